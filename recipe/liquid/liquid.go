@@ -1,0 +1,108 @@
+// Package liquid knows the cleaning liquids by name: what they are, whether they burn, and what must never be used.
+//
+// It knows no more about a bottle than its name says. The safety data sheet of the very product, local rules and
+// qualified people come first, always.
+package liquid
+
+import (
+	"fmt"
+	"strconv"
+	"strings"
+	"time"
+)
+
+// Liquid is one cleaning liquid.
+type Liquid struct {
+	Name    string  // as in a recipe file: "isopropanol-91"
+	Title   string  // for a person: "isopropanol 91 %"
+	Alcohol float64 // fraction by volume, 0 to 1
+	// Flammable is true from 5 % alcohol by volume up. See FlammableFrom.
+	Flammable bool
+	// UsualDrying is about how long a liner takes to dry after it. Common practice, no source; ethanol and plain water
+	// are taken like isopropanol and water with detergent.
+	UsualDrying time.Duration
+	Cautions    []string // one sentence each
+}
+
+// FlammableFrom is the fraction of alcohol by volume from which a mixture with water is treated as flammable.
+//
+// A published closed-cup list gives aqueous ethanol a flash point of 49 °C at 10 % by volume, and a calculation from
+// activity coefficients gives aqueous isopropanol 43 °C at 5 % by mass: both below 60 °C, the usual end of the class
+// of flammable liquids. Weaker mixtures were not looked up, and 5 % leaves a margin for bottles mixed by eye.
+const FlammableFrom = 0.05
+
+const (
+	dataSheet = "Follow the safety data sheet of your product, local rules and the advice of qualified people."
+	noSparks  = "Flammable: no flame, spark or heater near it; vapour is heavier than air and creeps along the bench."
+	freshAir  = "Work with moving air that carries the vapour away from you; do not judge it by smell."
+	slowDry   = "Dries slowly: the liner inside the jacket stays wet long after the outside looks dry."
+)
+
+var (
+	waters = []Liquid{
+		{Name: "water", Title: "tap water", UsualDrying: 45 * time.Minute, Cautions: []string{
+			slowDry, "Tap water leaves minerals: never let it be the last liquid on a disk.", dataSheet}},
+		{Name: "distilled-water", Title: "distilled water", UsualDrying: 45 * time.Minute, Cautions: []string{
+			slowDry, dataSheet}},
+		{Name: "water-detergent", Title: "water with a little detergent", UsualDrying: 45 * time.Minute, Cautions: []string{
+			slowDry, "Rinse the detergent off with distilled water; it dries to a film.", dataSheet}},
+	}
+	alcohols = []struct {
+		name     string
+		cautions []string
+	}{
+		{"isopropanol", []string{noSparks, freshAir, dataSheet}},
+		{"ethanol", []string{noSparks, freshAir, "Denatured ethanol may hold additives that do more harm than the ethanol.",
+			dataSheet}},
+	}
+)
+
+// Usual returns the names that a person chooses from, for lists and for telling the nearest one. Alcohols may be named
+// at any whole strength from 1 to 100.
+func Usual() []string {
+	return []string{"isopropanol-99", "isopropanol-91", "isopropanol-70", "ethanol-96", "water-detergent",
+		"distilled-water", "water"}
+}
+
+// Parse returns the liquid of that name. Names are "water", "distilled-water", "water-detergent", "isopropanol-NN" and
+// "ethanol-NN", where NN is the percentage by volume, 1 to 100. A name that stands for something which must never be
+// used gives a *ForbiddenError with the reason; every other name an error that says what is known.
+func Parse(name string) (Liquid, error) {
+	for _, l := range waters {
+		if l.Name == name {
+			l.Cautions = append([]string(nil), l.Cautions...)
+			return l, nil
+		}
+	}
+	if ban, ok := Forbidden(name); ok {
+		return Liquid{}, &ForbiddenError{Name: name, Ban: ban}
+	}
+	kind, strength, _ := strings.Cut(name, "-")
+	for _, a := range alcohols {
+		if kind != a.name {
+			continue
+		}
+		percent, err := strconv.Atoi(strength)
+		if err != nil || strconv.Itoa(percent) != strength || percent < 1 || percent > 100 {
+			return Liquid{}, fmt.Errorf("%q has no strength; name it with a whole percentage by volume from 1 to 100, as in %q",
+				name, kind+"-91")
+		}
+		return alcohol(kind, percent, a.cautions), nil
+	}
+	return Liquid{}, fmt.Errorf("%q is not a known liquid", name)
+}
+
+func alcohol(kind string, percent int, cautions []string) Liquid {
+	l := Liquid{
+		Name:        fmt.Sprintf("%s-%d", kind, percent),
+		Title:       fmt.Sprintf("%s %d %%", kind, percent),
+		Alcohol:     float64(percent) / 100,
+		UsualDrying: 15 * time.Minute,
+		Cautions:    append([]string(nil), cautions...),
+	}
+	l.Flammable = l.Alcohol >= FlammableFrom
+	if !l.Flammable {
+		l.UsualDrying, l.Cautions[0] = 45*time.Minute, slowDry
+	}
+	return l
+}

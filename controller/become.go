@@ -1,0 +1,115 @@
+package controller
+
+import (
+	"time"
+
+	"fullery/recipe"
+)
+
+// The arrivals: one function a change of state or stage, which sets everything that belongs to what is entered.
+
+// enter changes the state of the cycle and says so.
+func (p *Program) enter(s *State, to CycleState, ev *Events) {
+	ev.add(Event{Kind: StateChanged, From: s.Cycle, To: to, Stage: s.Stage, Guard: s.Cause})
+	s.Cycle, s.InState = to, 0
+}
+
+// begin starts a cycle on a dry, unwetted disk: the only moment at which the jacket's own offset can be read.
+func (p *Program) begin(s *State, v *view, ev *Events) {
+	*s = State{Last: s.Last, Ticking: true, HeaterOff: s.HeaterOff, AirLow: s.AirLow, Drove: s.Drove}
+	air, jacket := v.value(recipe.Air), v.value(recipe.Surface)
+	if offset := air - jacket; !p.arrives && offset == offset {
+		s.Drying.Zeroed, s.Drying.Zero = true, offset
+	}
+	p.enter(s, Running, ev)
+	p.beginStage(s, v, 0, ev)
+}
+
+// beginStage begins a stage from its start.
+func (p *Program) beginStage(s *State, v *view, i int8, ev *Events) {
+	s.Stage, s.InStage, s.Worked = i, 0, 0
+	s.Drying = Drying{Zeroed: s.Drying.Zeroed, Zero: s.Drying.Zero}
+	v.stage = &p.stages[i]
+	ev.add(Event{Kind: StageBegun, Stage: i})
+}
+
+// endStage says how a stage ended.
+func (p *Program) endStage(s *State, how Ending, ev *Events) {
+	ev.add(Event{Kind: StageEnded, Stage: s.Stage, Ending: how, Guard: s.Cause, Value: s.InStage.Seconds()})
+}
+
+// nextStage goes on to the next stage, or completes the cycle.
+func (p *Program) nextStage(s *State, v *view, how Ending, ev *Events) {
+	if v.stage.isDry() {
+		s.Drying.Took = s.Worked
+		ev.add(Event{Kind: LiquidDried, Stage: s.Stage, Value: s.Worked.Minutes()})
+	}
+	p.endStage(s, how, ev)
+	if int(s.Stage)+1 == len(p.stages) {
+		p.enter(s, Complete, ev)
+		return
+	}
+	p.beginStage(s, v, s.Stage+1, ev)
+}
+
+// leave takes a cycle out of its work, towards held, stopped or aborted. Where IEC 61512-1 has no such transition
+// nothing happens.
+func (p *Program) leave(s *State, v *view, to CycleState, cause Guard, ev *Events) {
+	if !allowed(s.Cycle, to) {
+		return
+	}
+	s.Cause = cause
+	s.MustLook = s.MustLook || guards[cause].look
+	s.Drying.Since = 0
+	if to != Holding {
+		how := CutByOrder
+		if cause != noGuard {
+			how = CutByGuard
+		}
+		if s.Cycle != Stopping {
+			p.endStage(s, how, ev)
+		}
+	}
+	if p.wetWithFlammable(s) {
+		s.PurgeLeft = p.timing.purge
+	}
+	p.enter(s, to, ev)
+}
+
+// restart lets a held cycle run again, from where its stage was left; a stage that ran out of time gets its time once
+// more, and so does one that was cut short.
+func (p *Program) restart(s *State, v *view, ev *Events) {
+	if p.stageOvertime(s, v) || s.Cause == CutShort {
+		s.InStage, s.Worked = 0, 0
+	}
+	s.MustLook, s.FanBad, s.Cause = false, false, noGuard
+	s.Tripped, s.Held = 0, [numGuards]time.Duration{} // every guard may trip anew
+	p.enter(s, Restarting, ev)
+}
+
+// Interrupted is the state in which a bench comes up after power or program failed in the middle of a cycle: held,
+// everything off, at the start of the stage that was cut short. Dosed is what the record knows to have been given, in
+// m³. Nothing but an operator's order leaves it.
+func (p *Program) Interrupted(stage int, dosed float64) State {
+	s := State{Cycle: Held, Cause: CutShort, MustLook: true, Dosed: dosed}
+	s.Stage = int8(min(max(stage, 0), len(p.stages)-1))
+	if p.flammable {
+		s.PurgeLeft = p.timing.purge
+	}
+	return s
+}
+
+// wetWithFlammable tells whether something flammable is, or may be, evaporating in the bench.
+func (p *Program) wetWithFlammable(s *State) bool {
+	return p.flammable && (s.Dosed > 0 || p.arrives || s.Cause == CutShort)
+}
+
+// allowed tells whether Transitions holds a change of state.
+func allowed(from, to CycleState) bool { return exits[from].has(to) }
+
+var exits = func() (table [numStates]stateSet) {
+	for _, t := range Transitions() {
+		table[t.From] |= states(t.To)
+	}
+	return table
+}()

@@ -1,0 +1,80 @@
+package controller
+
+import "fullery/recipe"
+
+// watch asks every guard its question and carries out the response of those that trip.
+func (p *Program) watch(s *State, v *view, ev *Events) {
+	kind := v.stage.Do
+	for g := noGuard + 1; g < numGuards; g++ {
+		r := &guards[g]
+		if r.states.has(s.Cycle) && r.stages.has(kind) && p.present(g, s, v) {
+			s.Held[g] = min(s.Held[g]+v.dt, max(r.debounce, p.timing.clear))
+			if !s.Tripped.Has(g) && s.Held[g] >= r.debounce {
+				p.trip(s, v, g, ev)
+			}
+			continue
+		}
+		p.release(s, v, g, ev)
+	}
+}
+
+// trip records that a guard tripped and carries out its response.
+func (p *Program) trip(s *State, v *view, g Guard, ev *Events) {
+	r := &guards[g]
+	s.Tripped.put(g)
+	s.Held[g] = max(r.debounce, p.timing.clear)
+	ev.add(Event{Kind: GuardTripped, Guard: g, Stage: s.Stage, Sensor: v.suspect(g), From: s.Cycle})
+	if g == FanUnproven {
+		s.FanBad = true
+	}
+	switch r.response {
+	case ToAbort:
+		p.leave(s, v, Aborting, g, ev)
+	case ToHold:
+		if working.has(s.Cycle) {
+			p.leave(s, v, Holding, g, ev)
+		}
+	case Warn:
+	}
+}
+
+// release counts how long a cause has been gone. A guard that has not tripped forgets at once; one that has takes
+// p.timing.clear to do so, so that a cause at its edge is told once and not twenty times a second.
+func (p *Program) release(s *State, v *view, g Guard, ev *Events) {
+	if !s.Tripped.Has(g) {
+		s.Held[g] = 0
+		return
+	}
+	if p.present(g, s, v) { // still there, though the cycle has left where the guard acts
+		return
+	}
+	s.Held[g] = max(s.Held[g]-v.dt, 0)
+	if s.Held[g] == 0 {
+		s.Tripped.drop(g)
+		ev.add(Event{Kind: GuardCleared, Guard: g, Stage: s.Stage})
+	}
+}
+
+// suspect names the sensor behind a guard that watches readings; NumSensors for the others.
+func (v *view) suspect(g Guard) recipe.Sensor {
+	switch g {
+	case ReadingStale:
+		return (v.stage.needs & v.stale).first()
+	case ReadingImplausible:
+		return (v.stage.needs & v.implausible).first()
+	default:
+		return recipe.NumSensors
+	}
+}
+
+// causeRemains returns the most urgent guard that would hold or abort the cycle if it ran its stage now, without
+// waiting for any debounce; noGuard when there is none.
+func (p *Program) causeRemains(s *State, v *view) Guard {
+	for g := noGuard + 1; g < numGuards; g++ {
+		r := &guards[g]
+		if r.response != Warn && (r.states.has(Running)) && r.stages.has(v.stage.Do) && p.present(g, s, v) {
+			return g
+		}
+	}
+	return noGuard
+}

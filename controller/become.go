@@ -35,7 +35,7 @@ func (p *Program) beginStage(s *State, v *view, i int8, ev *Events) {
 
 // endStage says how a stage ended.
 func (p *Program) endStage(s *State, how Ending, ev *Events) {
-	ev.add(Event{Kind: StageEnded, Stage: s.Stage, Ending: how, Guard: s.Cause, Value: s.InStage.Seconds()})
+	ev.add(Event{Kind: StageEnded, Stage: s.Stage, Ending: how, Value: s.InStage.Seconds()})
 }
 
 // nextStage goes on to the next stage, or completes the cycle.
@@ -58,18 +58,16 @@ func (p *Program) leave(s *State, v *view, to CycleState, cause Guard, ev *Event
 	if !allowed(s.Cycle, to) {
 		return
 	}
+	if to != Holding && s.Cycle != Stopping {
+		how := CutByOrder
+		if cause != noGuard || s.Cause != noGuard { // a guard ends it now, or held it before
+			how = CutByGuard
+		}
+		p.endStage(s, how, ev)
+	}
 	s.Cause = cause
 	s.MustLook = s.MustLook || guards[cause].look
 	s.Drying.Since = 0
-	if to != Holding {
-		how := CutByOrder
-		if cause != noGuard {
-			how = CutByGuard
-		}
-		if s.Cycle != Stopping {
-			p.endStage(s, how, ev)
-		}
-	}
 	if p.wetWithFlammable(s) {
 		s.PurgeLeft = p.timing.purge
 	}
@@ -99,9 +97,10 @@ func (p *Program) Interrupted(stage int, dosed float64) State {
 	return s
 }
 
-// wetWithFlammable tells whether something flammable is, or may be, evaporating in the bench.
+// wetWithFlammable tells whether something flammable is, or may be, evaporating in the bench: from the disk, or from
+// pads that still hold what an earlier cycle gave them.
 func (p *Program) wetWithFlammable(s *State) bool {
-	return p.flammable && (s.Dosed > 0 || p.arrives || s.Cause == CutShort)
+	return p.flammable && s.Cycle != Idle
 }
 
 // allowed tells whether Transitions holds a change of state.

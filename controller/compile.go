@@ -151,6 +151,8 @@ func (c *compiler) drying(p *Program, st *stage) {
 	st.evidence = ByClock
 	if !p.arrives && c.b.Sensors[recipe.Surface].Fitted && c.b.Sensors[recipe.Air].Fitted {
 		st.evidence = BySurface
+	} else {
+		st.planned = st.byClock
 	}
 }
 

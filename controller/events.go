@@ -30,7 +30,7 @@ const (
 	CutByOrder        // the operator stopped, aborted or skipped it
 )
 
-var endingNames = [...]string{"not ended", "done", "dry", "guard", "operator"}
+var endingNames = [...]string{"not reached", "done", "dry", "guard", "order"}
 
 // String returns the word for the ending.
 func (e Ending) String() string {

@@ -32,12 +32,13 @@ func (p *Program) Say(ev Event) string {
 }
 
 func (p *Program) sayEnding(ev Event) string {
-	name, took := p.StageName(int(ev.Stage)), time.Duration(ev.Value*float64(time.Second)).Round(100*time.Millisecond)
+	name := p.StageName(int(ev.Stage))
+	took := recipe.SayTime(time.Duration(ev.Value * float64(time.Second)).Round(time.Second))
 	switch ev.Ending {
 	case CutByGuard:
-		return fmt.Sprintf("%s was cut off by %s after %s.", name, ev.Guard, took)
+		return fmt.Sprintf("%s was cut off by a guard after %s.", name, took)
 	case CutByOrder:
-		return fmt.Sprintf("%s was ended by the operator after %s.", name, took)
+		return fmt.Sprintf("%s was ended by order after %s.", name, took)
 	default:
 		return fmt.Sprintf("%s is done after %s.", name, took)
 	}

@@ -13,7 +13,7 @@ type Summary struct {
 	Stages []StageResult
 	Guards []GuardResult
 	Final  State
-	Hold   Guard // the last guard that held the cycle
+	Hold   Guard // the guard that held the cycle, until it ran again
 
 	front, back mean
 	last        time.Duration
@@ -80,6 +80,10 @@ func (u *Summary) Watch(t *Tick) {
 
 func (u *Summary) note(t *Tick, ev Event) {
 	switch ev.Kind {
+	case StateChanged:
+		if ev.To == Running {
+			u.Hold = noGuard
+		}
 	case StageEnded:
 		u.Stages[ev.Stage].Ended = ev.Ending
 	case GuardTripped:

@@ -65,14 +65,14 @@ func TestReadSimulatedBench(t *testing.T) {
 	near("hub", b.Hub.Fastest, 5)
 	near("fan", b.Fan.Fastest, 50)
 	near("fan from", b.Fan.Least, 0.3)
-	near("through", b.Fan.Through, 2e-3)
+	near("through", b.Fan.Through, 3e-3)
 	near("stirring", b.Fan.Stirring, 2)
 	near("duct", b.Fan.DuctArea, 20e-4)
 	near("heater", b.Heater.Power, 40)
 	near("air limit", b.Heater.AirLimit, 313.15)
 	near("surface limit", b.Heater.SurfaceLimit, 318.15)
 	near("kept", b.Sim.Kept, 2e-6)
-	near("film", b.Sim.Film, 0.15)
+	near("film", b.Sim.Film, 0.3)
 	near("friction", b.Sim.Friction, 0.3)
 	near("front", b.Sim.Front, 1)
 	near("back", b.Sim.Back, 1)
@@ -206,7 +206,7 @@ func TestReadBenchRefuses(t *testing.T) {
 			"# A simulated bench: the file has no [room]; add [room] with volume, air-changes, air and humidity"}},
 		{"half a room", []string{"volume      = \"30 m³\"\n|"}, []string{`[room]: [room] has no volume; add volume = "1 m³"`}},
 		{"no tank", []string{"[tank]\nholds = \"500 mL\"|"}, []string{"[pump]: the bench has [pump] but no [tank]; add [tank]"}},
-		{"no fan", []string{"[fan]\nfastest   = \"3000 rpm\"\nleast     = \"30 %\"            # below this it does not turn reliably\nthrough   = \"2 L/s\"           " +
+		{"no fan", []string{"[fan]\nfastest   = \"3000 rpm\"\nleast     = \"30 %\"            # below this it does not turn reliably\nthrough   = \"3 L/s\"           " +
 			"# air leaving by the duct at full speed\nstirring  = \"2 m/s\"           # speed of the air over the cartridge at full speed\nduct-area = \"20 cm²\"|"}, []string{
 			"[heater]: the bench has [heater] but no [fan]; add [fan]",
 			"[sensors.fan-speed]: warning: fan-speed has nothing to watch: the bench lacks its part; add the part, or leave the sensor out"}},

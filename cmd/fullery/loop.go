@@ -1,0 +1,261 @@
+package main
+
+import (
+	"cmp"
+	"context"
+	"errors"
+	"fmt"
+	"io"
+	"os"
+	"os/signal"
+	"strings"
+	"syscall"
+	"time"
+
+	"fullery/cmd/fullery/live"
+	"fullery/controller"
+	"fullery/disks/record"
+	"fullery/recipe"
+	"fullery/recipe/liquid"
+
+	"github.com/spf13/cobra"
+)
+
+// finishWithin bounds how long the end of a cycle waits for the record.
+const finishWithin = 20 * time.Second
+
+// followable is how much faster than real time a person can follow a cycle in a terminal.
+const followable = 200
+
+// loop runs the control loop with its watchers, and reports what came of it.
+func (j *job) loop(ctx context.Context, c *cobra.Command) error {
+	ctx, cancel := context.WithCancelCause(ctx)
+	defer cancel(nil)
+	out, attended := c.OutOrStdout(), !j.flags.json && terminal(c)
+	rec := &recording{program: j.program, cycle: j.cycle, wall: time.Now, clockOK: clockSet(time.Now())}
+	summary := &controller.Summary{Program: j.program}
+	oper := &operator{program: j.program, wishes: &j.wishes, orders: j.orders, attended: attended, script: j.script, continues: continued(j.cut, j.flags.cut)}
+	stopSignals := j.signals(cancel)
+	defer stopSignals()
+
+	view := j.view(out, attended, cancel)
+	loop := controller.Loop{
+		Program: j.program, Bench: j.sim, Commands: j.orders,
+		Clock: faultyClock{j.clock(attended, view), j.sim}, Recorder: faultyRecord{rec, j.sim},
+		Watchers: []controller.Watcher{watchFunc(j.tellStage), summary, oper, view},
+		Until:    func(s controller.State) bool { return controller.Ended(s) || oper.gaveUp(s) },
+	}
+	start := controller.State{}
+	if j.cut != nil {
+		start = j.program.Interrupted(j.cut.Stage, j.cut.LiquidML/1e6)
+		if start.PurgeLeft > 0 {
+			fmt.Fprintf(c.ErrOrStderr(), "The fan clears the vapour first, for %s.\n", clock(start.PurgeLeft))
+		}
+	}
+	last, err := loop.Run(ctx, start)
+	err = errors.Join(ignoreQuit(err), view.Close())
+	if oper.stoppedHeld {
+		j.unattended = " It was stopped because nobody was at a keyboard to resume it."
+	}
+	if oper.gaveUp(last) {
+		return errors.Join(err, j.finish(summary, "never started"), oper.sayNever())
+	}
+	return errors.Join(err, j.finish(summary, ""), j.report(out, summary))
+}
+
+// errQuit is how a second interrupt ends the loop without waiting for anything.
+var errQuit = errors.New("quit")
+
+func ignoreQuit(err error) error {
+	if errors.Is(err, errQuit) {
+		return said(statusNo, "Interrupted twice: the outputs were switched off and the cycle was left where it was.")
+	}
+	return err
+}
+
+// signals makes the first interrupt a stop and the second the end of the loop.
+func (j *job) signals(cancel context.CancelCauseFunc) (undo func()) {
+	ch := make(chan os.Signal, 2)
+	signal.Notify(ch, os.Interrupt, syscall.SIGTERM, syscall.SIGHUP)
+	done := make(chan struct{})
+	go func() {
+		for n := 0; ; n++ {
+			select {
+			case <-ch:
+				if n > 0 {
+					cancel(errQuit)
+					return
+				}
+				j.wishes.stop.Store(true)
+			case <-done:
+				return
+			}
+		}
+	}()
+	return func() { signal.Stop(ch); close(done) }
+}
+
+// view is what shows the cycle while it runs.
+type view interface {
+	controller.Watcher
+	Room() bool
+	Close() error
+}
+
+// view picks the live view in a terminal and plain lines elsewhere; with --json there is none.
+func (j *job) view(out io.Writer, attended bool, cancel context.CancelCauseFunc) view {
+	switch {
+	case j.flags.json:
+		return noView{}
+	case attended:
+		return newLiveView(j, cancel)
+	default:
+		return live.NewPlain(j.program, out)
+	}
+}
+
+// noView shows nothing.
+type noView struct{}
+
+func (noView) Watch(*controller.Tick) {}
+func (noView) Room() bool             { return true }
+func (noView) Close() error           { return nil }
+
+// liveView is the terminal view, running beside the loop.
+type liveView struct {
+	*live.Feed
+	done chan error
+}
+
+func newLiveView(j *job, cancel context.CancelCauseFunc) *liveView {
+	v := &liveView{Feed: live.NewFeed(j.program), done: make(chan error, 1)}
+	options := live.Options{Orders: j.orders, Disk: j.flags.disk, Cycle: fmt.Sprint(j.cycle.Number()),
+		Pace: j.pace()}
+	go func() {
+		err := live.Show(context.Background(), v.Feed, options)
+		if errors.Is(err, live.ErrLeft) {
+			cancel(errQuit)
+			err = nil
+		}
+		v.done <- err
+	}()
+	return v
+}
+
+func (v *liveView) Room() bool { return true }
+
+// Close ends the view, which leaves its last picture behind.
+func (v *liveView) Close() error {
+	v.Done()
+	return <-v.done
+}
+
+// speed is how many times as fast as real time the bench runs: 1 is real time, 0 as fast as it can be computed.
+func (j *job) speed(attended bool) float64 {
+	switch {
+	case j.flags.fast == 0:
+		return 1
+	case j.flags.fast > 0:
+		return j.flags.fast
+	case attended:
+		return followable
+	default:
+		return 0
+	}
+}
+
+// pace tells in words how fast the bench runs.
+func (j *job) pace() string {
+	switch {
+	case !j.bench.Simulated:
+		return ""
+	case j.speed(true) == 1:
+		return "simulated, real time"
+	default:
+		return fmt.Sprintf("simulated, %g × real time", j.speed(true))
+	}
+}
+
+// clock picks the loop's time. A fast clock waits for those who write down what happens.
+func (j *job) clock(attended bool, v view) controller.Clock {
+	speed := j.speed(attended)
+	if speed == 1 {
+		return controller.NewRealClock()
+	}
+	const spare = 64
+	return &controller.FastClock{Speed: speed, Room: func() bool { return j.cycle.Room() > spare && v.Room() }}
+}
+
+// watchFunc makes a function a watcher.
+type watchFunc func(*controller.Tick)
+
+// Watch calls the function.
+func (f watchFunc) Watch(t *controller.Tick) { f(t) }
+
+// tellStage tells the simulated bench where the cycle is, so that faults act when they were ordered.
+func (j *job) tellStage(t *controller.Tick) {
+	if t.State.Cycle == controller.Running {
+		j.sim.AtStage(j.program.Kind(t.State.Stage), t.State.InStage)
+	}
+}
+
+// finish writes the end of the cycle and waits until it is durable.
+func (j *job) finish(u *controller.Summary, state string) error {
+	ctx, cancel := context.WithTimeout(context.Background(), finishWithin)
+	defer cancel()
+	front, back := u.Pressure()
+	end := record.End{
+		State: cmp.Or(state, u.Final.Cycle.String()), Reason: u.Reason(), Wall: time.Now(), Duration: u.Final.Last,
+		LiquidML: u.Final.Dosed * 1e6, PadFrontKPa: pressureKPa(front), PadBackKPa: pressureKPa(back),
+		Drying: u.Final.Drying.Took, DryingEvidence: u.Final.Drying.Evidence.String(),
+	}
+	if err := j.cycle.Finish(ctx, end); err != nil {
+		return said(statusNo, "the end of the cycle could not be written to the record: %v", err)
+	}
+	return nil
+}
+
+// continued is the order that goes on with a cycle that was cut short.
+func continued(cut *record.Cut, choice string) controller.Order {
+	switch {
+	case cut == nil:
+		return controller.NoOrder
+	case record.Choice(choice) == record.ToDry:
+		return controller.ToDry
+	case record.Choice(choice) == record.ToEnd:
+		return controller.Stop // which purges by itself, where there is something to purge
+	default:
+		return controller.Resume
+	}
+}
+
+// burning names the flammable liquid of a recipe, if it has one.
+func burning(r recipe.Recipe) string {
+	for _, name := range []string{r.Liquid, r.Rinse} {
+		if l, err := liquid.Parse(name); err == nil && l.Flammable {
+			return name
+		}
+	}
+	return ""
+}
+
+// bootID tells one start of the system from another; empty where the system does not say.
+func bootID() string {
+	data, _ := os.ReadFile("/proc/sys/kernel/random/boot_id")
+	return strings.TrimSpace(string(data))
+}
+
+// sinceBoot is the system's own monotonic time; zero where the system does not say.
+func sinceBoot() time.Duration {
+	data, _ := os.ReadFile("/proc/uptime")
+	var seconds float64
+	fmt.Sscan(string(data), &seconds)
+	return time.Duration(seconds * float64(time.Second))
+}
+
+// terminal tells whether a person sits at both ends of the command.
+func terminal(c *cobra.Command) bool {
+	in, ok := c.InOrStdin().(*os.File)
+	out, also := c.OutOrStdout().(*os.File)
+	return ok && also && live.Terminal(in, out, os.Getenv)
+}

@@ -1,0 +1,39 @@
+package main
+
+import (
+	"fmt"
+
+	"github.com/spf13/cobra"
+)
+
+func newOff() *cobra.Command {
+	var bench string
+	c := &cobra.Command{
+		Use:   "off",
+		Short: "Switch every output off, now: aborts the cycle that runs on the bench",
+		Args:  cobra.NoArgs,
+		RunE: func(c *cobra.Command, _ []string) error {
+			b, err := readBench(bench)
+			if err != nil {
+				return err
+			}
+			answer, found, err := askOff(b.Name)
+			switch {
+			case err != nil:
+				return said(statusPersonal, "bench %q is owned by a process that does not answer (%v): cut the power of the bench "+
+					"by hand", b.Name, err)
+			case found:
+				fmt.Fprintln(c.OutOrStdout(), answer)
+				return nil
+			case b.Simulated:
+				fmt.Fprintf(c.OutOrStdout(), "Nobody runs bench %q. It is simulated: with nobody running it, every output is off.\n", b.Name)
+				return nil
+			default:
+				return said(statusPersonal, "nobody runs bench %q, and this version cannot drive a real bench: nothing was switched. "+
+					"Cut the power of the bench by hand", b.Name)
+			}
+		},
+	}
+	c.Flags().StringVar(&bench, "bench", "", "bench file (default: the shipped simulated one)")
+	return c
+}

@@ -2,9 +2,11 @@ package controller
 
 import (
 	"fmt"
+	"sync"
 	"time"
 
 	"fullery/recipe"
+	"fullery/recipe/liquid"
 )
 
 // edge is one step, with everything that can be said about it.
@@ -42,6 +44,28 @@ func (e edge) fanProven() bool {
 		e.after.FanProof >= e.p.timing.proof
 }
 
+// burns tells, from the files and not from the program, whether anything in the cycle can burn.
+func (e edge) burns() bool {
+	known, ok := burning.Load(e.p)
+	if !ok {
+		known = burnsByName(e.p)
+		burning.Store(e.p, known)
+	}
+	return known.(bool)
+}
+
+var burning sync.Map // *Program → bool: asked on millions of edges
+
+func burnsByName(p *Program) bool {
+	for _, name := range []string{p.recipe.Liquid, p.recipe.Rinse, p.bench.PadsAndBathHeld} {
+		l, err := liquid.Parse(name)
+		if name != "" && (err != nil || l.Flammable) {
+			return true
+		}
+	}
+	return false
+}
+
 // 1. Pump or rinse pump on ⇒ lid closed, tray dry, dose left, and, if the liquid is flammable, fan proven.
 func (e edge) pumps() string {
 	l := e.out.Levels
@@ -55,7 +79,7 @@ func (e edge) pumps() string {
 		return "invariant 1: pump on with the tray not surely dry"
 	case e.after.Dosed >= e.p.recipe.Limits.Liquid:
 		return "invariant 1: pump on with no dose left"
-	case e.p.flammable && !(e.fanProven() && l.Fan > 0):
+	case e.burns() && !(e.fanProven() && l.Fan > 0):
 		return "invariant 1: flammable liquid pumped without a proven fan"
 	}
 	return ""
@@ -74,7 +98,7 @@ func (e edge) heater() string {
 		return "invariant 2: heater on with the air not surely below its limit"
 	case e.p.bench.Sensors[recipe.Surface].Fitted && !e.sure(recipe.Surface, 0, h.SurfaceLimit):
 		return "invariant 2: heater on with the jacket not surely below its limit"
-	case e.p.flammable:
+	case e.burns():
 		return "invariant 2: heater on in a cycle with a flammable liquid"
 	case e.out.Levels.Heater > 0 && !e.out.Levels.HeaterEnable:
 		return "invariant 2: heater asked without its second line"
@@ -110,8 +134,7 @@ func (e edge) aborting() string {
 	if e.after.Cycle != Running && l != (Levels{}) {
 		return fmt.Sprintf("invariant 4: %+v asked while %s", l, e.after.Cycle)
 	}
-	wet := e.p.flammable && e.after.Dosed > 0
-	if (e.after.Cycle == Aborting || e.after.Cycle == Aborted) && wet && !e.after.FanBad && e.out.Levels.Fan == 0 {
+	if (e.after.Cycle == Aborting || e.after.Cycle == Aborted) && e.burns() && !e.after.FanBad && e.out.Levels.Fan == 0 {
 		return "invariant 4: no purge after a flammable liquid"
 	}
 	if !e.sure(recipe.EStop, 1, 1) && l != (Levels{}) {

@@ -3,7 +3,6 @@ package main
 import (
 	"cmp"
 	"errors"
-	"fmt"
 	"io/fs"
 	"os"
 	"path/filepath"
@@ -95,12 +94,4 @@ func refused(problems recipe.Problems) error {
 		return withStatus(statusNo, errs)
 	}
 	return nil
-}
-
-// sentence joins words into "a, b and c".
-func sentence(words []string) string {
-	if len(words) < 2 {
-		return strings.Join(words, "")
-	}
-	return fmt.Sprintf("%s and %s", strings.Join(words[:len(words)-1], ", "), words[len(words)-1])
 }

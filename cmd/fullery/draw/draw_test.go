@@ -66,6 +66,10 @@ func TestRibbonSaysWithoutColour(t *testing.T) {
 			t.Errorf("%s is not in the legend:\n%s", c.what, Text(drawn))
 		}
 	}
+	short := Ribbon{[]Stage{{"rinse", 20 * time.Second}, {"dry", minute}}, []Stretch{{0, 24 * time.Second, false}}, 0}.Draw(80)
+	if strings.ContainsRune(Text(short), longer) {
+		t.Errorf("four seconds of coming to speed are no overrun:\n%s", Text(short))
+	}
 	onTime := Ribbon{stages, []Stretch{{0, 10*minute + 4*time.Second, false}}, 1}.Draw(80)
 	if strings.ContainsRune(Text(onTime), longer) {
 		t.Errorf("four seconds in ten minutes are no overrun:\n%s", Text(onTime))

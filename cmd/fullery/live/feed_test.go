@@ -9,6 +9,7 @@ import (
 
 	"github.com/google/go-cmp/cmp"
 
+	"fullery/cmd/fullery/draw"
 	"fullery/controller"
 	"fullery/recipe"
 )
@@ -134,6 +135,23 @@ func TestFeedBeginsAnew(t *testing.T) {
 	}
 	if len(pic.Events) < 8 {
 		t.Errorf("only %d events are left", len(pic.Events))
+	}
+}
+
+// A stage that gets its time once more has its curve from the start.
+func TestFeedBeginsTheCurveAnew(t *testing.T) {
+	p := program(t, "water-detergent")
+	feed := NewFeed(p)
+	tick := controller.Tick{State: controller.State{Cycle: controller.Running, Stage: int8(len(p.Stages()) - 1)}}
+	tick.State.Drying.Zeroed = true
+	for _, worked := range []int{0, 1, 2, 3, 0, 1} {
+		tick.State.Worked = time.Duration(worked) * time.Second
+		tick.State.Drying.Depression = float64(worked)
+		tick.Inputs.Now += time.Second
+		feed.Watch(&tick)
+	}
+	if want := []draw.Point{{After: 0}, {After: time.Second, Depression: 1}}; !cmp.Equal(feed.points, want) {
+		t.Errorf("the curve is %v, want %v", feed.points, want)
 	}
 }
 

@@ -176,6 +176,20 @@ func TestResumeAsksForALook(t *testing.T) {
 	}
 }
 
+// Where nothing is left to dry, going on to drying is not offered.
+func TestDryIsOfferedOnlyWhereThereIsOne(t *testing.T) {
+	s := openLid(t)
+	if !s.m.offers(controller.ToDry) {
+		t.Error("dry is not offered before the drying")
+	}
+	for i := range s.m.plan {
+		s.m.plan[i].Do = recipe.Soak
+	}
+	if s.m.offers(controller.ToDry) {
+		t.Error("dry is offered and there is no drying")
+	}
+}
+
 // A question goes when the state that it was asked in does.
 func TestQuestionGoesWithItsState(t *testing.T) {
 	s := openLid(t)

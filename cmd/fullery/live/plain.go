@@ -29,14 +29,12 @@ type Plain struct {
 	stages  []controller.StagePlan
 	watch   stopwatch
 	told    time.Duration // Worked of the last progress line of this stage
-	stage   int8
 
-	queue  chan line
-	lost   atomic.Int64
-	broken atomic.Bool
-	done   chan error
-	once   sync.Once
-	err    error
+	queue chan line
+	lost  atomic.Int64
+	done  chan error
+	once  sync.Once
+	err   error
 }
 
 // line is one line before it is written out: an event, or how far a stage is.
@@ -68,8 +66,8 @@ func (l *Plain) Watch(t *controller.Tick) {
 		l.send(line{at: at, event: ev})
 	}
 	s := &t.State
-	if s.Stage != l.stage || s.Worked < l.told {
-		l.stage, l.told = s.Stage, 0
+	if s.Worked < l.told { // another stage, or this one from its start
+		l.told = 0
 	}
 	if s.Cycle == controller.Running && s.Worked-l.told >= plainEvery {
 		l.told += plainEvery
@@ -87,7 +85,7 @@ func (l *Plain) send(x line) {
 }
 
 // Room tells whether there is room for more. A fast clock that stands while there is not loses nothing.
-func (l *Plain) Room() bool { return l.broken.Load() || len(l.queue) < plainQueue/2 }
+func (l *Plain) Room() bool { return len(l.queue) < plainQueue/2 }
 
 // Close waits until everything that is queued is written, and returns the first error of writing. Watch must not be
 // called after it; Close may be called more than once.
@@ -112,7 +110,6 @@ func (l *Plain) drain(w io.Writer) error {
 		if len(l.queue) == 0 && failed == nil {
 			failed = errors.Join(l.confess(out), out.Flush())
 		}
-		l.broken.Store(failed != nil)
 	}
 	if failed == nil {
 		failed = errors.Join(l.confess(out), out.Flush())

@@ -1,0 +1,143 @@
+package main
+
+import (
+	"go/ast"
+	"go/parser"
+	"go/token"
+	"io/fs"
+	"os"
+	"path/filepath"
+	"slices"
+	"strconv"
+	"strings"
+	"testing"
+)
+
+// The layout of the house, checked: which room may import which, that the pure rooms read no clock and start nothing,
+// and that every package says what it is for.
+
+// mayImport lists, for each package, the packages of ours that it may import. Arrows point down; controller and
+// disks do not know each other.
+var mayImport = map[string][]string{
+	"cmd/fullery": {"cmd/fullery/live", "controller", "controller/simbench", "disks/record", "recipe", "recipe/liquid",
+		"recipes"},
+	"cmd/fullery/live":    {"cmd/fullery/draw", "controller", "recipe"},
+	"cmd/fullery/draw":    {},
+	"controller":          {"recipe", "recipe/liquid"},
+	"controller/simbench": {"controller", "recipe", "recipe/liquid", "sensors"},
+	"disks/record":        {},
+	"recipe":              {"recipe/quantity", "recipe/tomltree", "recipe/liquid"},
+	"recipe/liquid":       {},
+	"recipe/quantity":     {"recipe/tomltree"},
+	"recipe/tomltree":     {},
+	"recipes":             {"recipe", "recipe/tomltree"},
+	"sensors":             {},
+}
+
+// impure lists the files of otherwise pure rooms that are shells: the loop and its clocks.
+var impure = []string{"controller/loop.go", "controller/clock.go"}
+
+// pureRooms do no I/O, read no clock and start no goroutine.
+var pureRooms = []string{"controller", "controller/simbench", "recipe", "recipe/liquid", "recipe/quantity",
+	"recipe/tomltree", "sensors", "cmd/fullery/draw"}
+
+func TestHouse(t *testing.T) {
+	root := filepath.Join("..", "..")
+	docs := map[string]int{}
+	err := filepath.WalkDir(root, func(path string, d fs.DirEntry, err error) error {
+		if err != nil || d.IsDir() || !strings.HasSuffix(path, ".go") {
+			return err
+		}
+		rel, err := filepath.Rel(root, path)
+		if err != nil {
+			return err
+		}
+		room := filepath.ToSlash(filepath.Dir(rel))
+		file, err := parser.ParseFile(token.NewFileSet(), path, nil, parser.ParseComments)
+		if err != nil {
+			return err
+		}
+		if strings.HasSuffix(path, "_test.go") {
+			return nil
+		}
+		if file.Doc != nil {
+			docs[room]++
+		} else if _, ok := docs[room]; !ok {
+			docs[room] = 0
+		}
+		checkImports(t, room, rel, file)
+		if slices.Contains(pureRooms, room) && !slices.Contains(impure, filepath.ToSlash(rel)) {
+			checkPure(t, rel, file)
+		}
+		return nil
+	})
+	if err != nil {
+		t.Fatal(err)
+	}
+	for room, n := range docs {
+		if n != 1 {
+			t.Errorf("%s has %d package comments, want one", room, n)
+		}
+	}
+}
+
+func checkImports(t *testing.T, room, rel string, file *ast.File) {
+	t.Helper()
+	allowed, known := mayImport[room]
+	if !known {
+		t.Errorf("%s: the room %s is not in mayImport", rel, room)
+	}
+	for _, spec := range file.Imports {
+		path, err := strconv.Unquote(spec.Path.Value)
+		if err != nil {
+			t.Fatal(err)
+		}
+		if ours, ok := strings.CutPrefix(path, "fullery/"); ok && !slices.Contains(allowed, ours) {
+			t.Errorf("%s imports %s: that arrow does not point down", rel, ours)
+		}
+	}
+}
+
+// checkPure finds clock reads, sleeps, goroutines and files opened in a file.
+func checkPure(t *testing.T, rel string, file *ast.File) {
+	t.Helper()
+	banned := map[string][]string{"time": {"Now", "Since", "Sleep", "After", "NewTimer", "NewTicker"},
+		"os": {"Open", "ReadFile", "WriteFile", "Create", "Getenv", "Exit"}}
+	ast.Inspect(file, func(n ast.Node) bool {
+		switch n := n.(type) {
+		case *ast.GoStmt:
+			t.Errorf("%s starts a goroutine", rel)
+		case *ast.SelectorExpr:
+			if pkg, ok := n.X.(*ast.Ident); ok && slices.Contains(banned[pkg.Name], n.Sel.Name) {
+				t.Errorf("%s calls %s.%s", rel, pkg.Name, n.Sel.Name)
+			}
+		}
+		return true
+	})
+}
+
+// TestWords: nothing that is printed or written down calls anything harmless to people, names a registry's host or a
+// path of somebody's machine.
+func TestWords(t *testing.T) {
+	root := filepath.Join("..", "..")
+	for _, pattern := range []string{"*.md", "recipes/*.toml", "cmd/fullery/*.go", "controller/*.go"} {
+		files, err := filepath.Glob(filepath.Join(root, pattern))
+		if err != nil || len(files) == 0 {
+			t.Fatalf("%s: %d files, %v", pattern, len(files), err)
+		}
+		for _, path := range files {
+			if strings.HasSuffix(path, "_test.go") {
+				continue
+			}
+			text, err := os.ReadFile(path)
+			if err != nil {
+				t.Fatal(err)
+			}
+			for _, word := range []string{"is safe", "are safe", "be safe", "/root/", "proxy.golang", "registry.npm"} {
+				if strings.Contains(strings.ToLower(string(text)), word) {
+					t.Errorf("%s says %q", path, word)
+				}
+			}
+		}
+	}
+}

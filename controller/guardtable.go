@@ -238,13 +238,22 @@ func Guards() []GuardRow {
 	return rows
 }
 
+// Sentences returns the three parts of what the operator reads: what happened, what the bench did, what to do.
+func (g Guard) Sentences() (happened, did, doNow string) {
+	if g >= numGuards {
+		return "", "", ""
+	}
+	r := &guards[g]
+	return r.happened + ".", r.did + ".", r.doNow + "."
+}
+
 // Said is the sentence the operator reads when the guard trips: what happened; what the bench did; what to do.
 func (g Guard) Said() string {
 	if g == noGuard || g >= numGuards {
 		return ""
 	}
-	r := &guards[g]
-	return r.happened + ". " + r.did + ". " + r.doNow + "."
+	happened, did, doNow := g.Sentences()
+	return happened + " " + did + " " + doNow
 }
 
 // Response is what the guard does when it trips.

@@ -59,9 +59,21 @@ func (p *Program) feel(s *State, v *view) {
 	part := min(v.dt.Seconds()/p.timing.smooth.Seconds(), 1)
 	d.Depression += (depression - d.Depression) * part
 	d.Peak = max(d.Peak, d.Depression)
-	gone := d.Peak >= wetDepression && d.Depression <= dryDepression && d.Depression <= dryOfPeak*d.Peak
+	gone := d.Peak >= wetDepression && d.Depression <= d.DryBelow()
 	d.Since = countWhile(gone, d.Since, v.dt, p.timing.dryFor)
 }
+
+// DryBelow is how much colder than the air (K) a jacket may still be and count as dry, given the largest depression
+// that it has shown.
+func (d Drying) DryBelow() float64 {
+	if d.Peak <= 0 {
+		return dryDepression
+	}
+	return min(dryDepression, dryOfPeak*d.Peak)
+}
+
+// DryFor is how long a jacket must stay within DryBelow of the air.
+func (p *Program) DryFor() time.Duration { return p.timing.dryFor }
 
 // onlyClock tells whether nothing but time can end this drying: the bench has no evidence to give, or the jacket
 // never showed itself wet, as in very damp air.

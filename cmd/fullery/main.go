@@ -8,11 +8,18 @@ import (
 	"fmt"
 	"io"
 	"os"
+	"os/signal"
+	"syscall"
 
 	"github.com/spf13/cobra"
 )
 
-func main() { os.Exit(execute(os.Args[1:], os.Stdin, os.Stdout, os.Stderr)) }
+func main() {
+	// A reader who goes away (a pipe into head) must not end the process that owns a bench; writing then fails, and that
+	// is all.
+	signal.Ignore(syscall.SIGPIPE)
+	os.Exit(execute(os.Args[1:], os.Stdin, os.Stdout, os.Stderr))
+}
 
 // The exit statuses, the same for every command.
 const (

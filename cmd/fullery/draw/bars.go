@@ -64,6 +64,7 @@ func (p Pads) verdict(x float64) string {
 	}
 }
 
+// label is a pad's name and pressure, with a word when it is outside the window.
 func (p Pads) label(name string, x float64) Line {
 	if !known(x) {
 		return Say(Attention, name+" not known")
@@ -75,6 +76,7 @@ func (p Pads) label(name string, x float64) Line {
 	return l
 }
 
+// window is the window in words, where it cannot be drawn.
 func (p Pads) window() string {
 	if !p.windowed() {
 		return ""

@@ -80,6 +80,7 @@ func (c Curve) top() float64 {
 			most = max(most, p.Depression)
 		}
 	}
+	// Whole figures only: a top that creeps with its curve would hide that the curve moves.
 	for unit := 1.0; unit < 1e300; unit *= 10 {
 		for _, round := range []float64{1, 2, 3, 4, 5, 6, 8} {
 			if round*unit >= most {
@@ -108,6 +109,7 @@ func (c Curve) plot(d *dots, top float64, end time.Duration) {
 			joined = false // a gap in what was measured is a gap in the curve
 			continue
 		}
+		// What is colder than the top or warmer than the air is drawn at the edge, not left out.
 		x := int(max(float64(p.After)/float64(end), 0) * float64(d.w*2-1))
 		y := int((1 - min(max(p.Depression/top, 0), 1)) * float64(d.h*4-1))
 		if joined {

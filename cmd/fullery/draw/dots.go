@@ -6,6 +6,7 @@ type dots struct {
 	bits []uint8
 }
 
+// newDots returns an empty plot of w by h cells, both above zero.
 func newDots(w, h int) *dots { return &dots{w: w, h: h, bits: make([]uint8, w*h)} }
 
 // dotBits is the bit of each dot in a braille character, by row and column of the dot.
@@ -38,6 +39,7 @@ func (d *dots) row(y int) []cell {
 	return cells
 }
 
+// abs is the size of a whole number; dots are never near the least one.
 func abs(x int) int {
 	if x < 0 {
 		return -x

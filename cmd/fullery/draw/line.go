@@ -116,6 +116,7 @@ func Wrap(tone Tone, text string, width, indent int) []Line {
 		row, used = strings.Repeat(" ", indent), indent
 	}
 	for _, word := range strings.Fields(Clean(text)) {
+		// Each turn sets the word, or ends a line before it, or cuts off what fits.
 		for n := cells(word); ; n = cells(word) {
 			gap := 0
 			if strings.TrimSpace(row) != "" {

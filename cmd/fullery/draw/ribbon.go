@@ -49,7 +49,7 @@ func (r Ribbon) Draw(width int) []Line {
 		return nil
 	}
 	top, low, gap := "planned  ", "actual   ", 9
-	if width < 30 {
+	if width < 30 { // the words in front would take more than they tell
 		top, low, gap = "", "", 0
 	}
 	room := width - gap
@@ -129,12 +129,14 @@ func (r Ribbon) actualRow(sc scale, room int, short map[string]rune) (cells []ce
 		if a.Stage < 0 || a.Stage >= len(r.Stages) {
 			continue
 		}
+		// A stretch shorter than a cell pushes those behind it; the next one with cells to spare takes that up again.
 		to := min(max(int(sc.column(add(t, a.Length))+0.5), at+1), room)
 		if a.Held {
 			fill(cells, at, to, held, Attention)
 			marks[held] = true
 		} else {
 			fill(cells, at, to, done, OnTrack)
+			// A few seconds of coming to speed are no overrun, whatever part of a short stage they are.
 			if over := add(spent[a.Stage], a.Length) - r.Stages[a.Stage].Planned; over > r.Stages[a.Stage].Planned/10 && over > 5*time.Second {
 				from := max(int(sc.column(add(t, a.Length-min(over, a.Length)))+0.5), at)
 				fill(cells, from, to, longer, Attention)
@@ -217,10 +219,12 @@ func legend(stages []Stage, shared []int, short map[string]rune, strokes map[run
 	return Phrases(Quiet, words, width)
 }
 
+// pad fills an ASCII text up with spaces.
 func pad(text string, width int) string {
 	return text + strings.Repeat(" ", max(width-len(text), 0))
 }
 
+// blank is n empty cells.
 func blank(n int) []cell {
 	cells := make([]cell, max(n, 0))
 	for i := range cells {
@@ -229,6 +233,7 @@ func blank(n int) []cell {
 	return cells
 }
 
+// fill draws a stroke over the cells from one up to another, as far as there are such cells.
 func fill(cells []cell, from, to int, r rune, t Tone) {
 	for i := max(from, 0); i < min(to, len(cells)); i++ {
 		cells[i] = cell{r, t}

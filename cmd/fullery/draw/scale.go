@@ -27,6 +27,7 @@ func share(lengths []time.Duration, width int) []int {
 		if small[i] {
 			continue
 		}
+		// The margin keeps an exact whole from being rounded down.
 		exact := weight(d) / total * float64(width)
 		out[i] = int(exact + 1e-9)
 		rest[i] = exact - float64(out[i])
@@ -100,6 +101,7 @@ func (s scale) column(t time.Duration) float64 {
 	return s.col[i-1] + part*(s.col[i]-s.col[i-1])
 }
 
+// end is the last moment of the scale.
 func (s scale) end() time.Duration { return s.at[len(s.at)-1] }
 
 // add adds two lengths of time without wrapping round.
@@ -142,6 +144,7 @@ func (s scale) axis(width int) (unit string, marks []mark) {
 	}
 }
 
+// unitFor chooses the unit in which a length is read most easily.
 func unitFor(end time.Duration) (string, time.Duration) {
 	switch {
 	case end < 3*time.Minute:

@@ -4,18 +4,10 @@ import (
 	"fmt"
 	"math"
 	"strings"
-	"time"
 
 	"fullery/cmd/fullery/draw"
 	"fullery/controller"
 	"fullery/recipe"
-)
-
-// What counts as dry by the jacket, as the controller judges it: its depression is below both for dryFor.
-const (
-	dryDepression = 0.5 // K
-	dryOfPeak     = 0.1 // of the largest depression
-	dryFor        = 2 * time.Minute
 )
 
 // underWay tells whether the cycle is in its stages, moving or held.
@@ -89,10 +81,10 @@ func (m *model) sayEnd(width int) string {
 		return fmt.Sprintf("Jacket %.1f K colder; dry below %.1f K.", d.Depression, below)
 	case d.Since > 0:
 		return fmt.Sprintf("Dry will rest on surface: the jacket less than %.2g K colder than the air, for %s of %s now.",
-			below, clock(d.Since), clock(dryFor))
+			below, clock(d.Since), clock(m.program.DryFor()))
 	default:
 		return fmt.Sprintf("Dry will rest on surface: the jacket less than %.2g K colder than the air for %s; now %.1f K.",
-			below, clock(dryFor), d.Depression)
+			below, clock(m.program.DryFor()), d.Depression)
 	}
 }
 
@@ -102,10 +94,7 @@ func (m *model) dryBelow() float64 {
 	if !d.Zeroed || m.plan[m.stage()].Evidence != controller.BySurface {
 		return math.NaN()
 	}
-	if d.Peak*dryOfPeak > 0 {
-		return min(dryDepression, d.Peak*dryOfPeak)
-	}
-	return dryDepression
+	return d.DryBelow()
 }
 
 // curve draws the drying that runs or ran last, in at most height lines, once there is something to draw.

@@ -79,7 +79,7 @@ func (f *Feed) Done() { f.once.Do(func() { close(f.done) }) }
 func (f *Feed) Watch(t *controller.Tick) {
 	f.mu.Lock()
 	defer f.mu.Unlock()
-	f.went(t)
+	f.went(t) // before the newest state takes the place of the one that lasted until now
 	at := f.watch.at(t)
 	if events := t.Outputs.Events.All(); len(events) > 0 {
 		for _, ev := range events {
@@ -132,6 +132,7 @@ func (f *Feed) note(at time.Duration, ev controller.Event) {
 	f.now.Gone++
 }
 
+// dries tells whether a stage is one of drying.
 func (f *Feed) dries(stage int8) bool {
 	return stage >= 0 && int(stage) < len(f.dry) && f.dry[stage]
 }
@@ -175,7 +176,7 @@ func (f *Feed) newCurve() { f.points, f.every, f.next = f.points[:0], firstEvery
 func (f *Feed) Look(into *Picture) {
 	f.mu.Lock()
 	defer f.mu.Unlock()
-	old := *into
+	old := *into // for the room that its slices have
 	*into = f.now
 	into.Stretches = append(old.Stretches[:0], f.stretches...)
 	into.Curve = append(old.Curve[:0], f.points...)

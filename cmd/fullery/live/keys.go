@@ -105,7 +105,7 @@ func (m *model) interrupt() tea.Cmd {
 		if m.give(controller.Command{Order: controller.Abort}) {
 			m.breaks, m.since = 2, 0
 		}
-	default:
+	default: // an ended cycle as well: a stop that has come true is taken as done
 		if m.give(controller.Command{Order: controller.Stop}) {
 			m.breaks, m.since = 1, 0
 		}
@@ -125,6 +125,7 @@ func (m *model) give(c controller.Command) bool {
 	}
 }
 
+// say shows a note for a while.
 func (m *model) say(note string) { m.note, m.noteFor = note, noteFrames }
 
 // foot is what stands at the bottom: the open question, or the note and the keys that mean something now.
@@ -148,6 +149,7 @@ func (m *model) foot(width int) []draw.Line {
 	return append(lines, draw.Flow(phrases, width)...)
 }
 
+// sayInterrupt says what ctrl-c does now; empty when another key does the same.
 func (m *model) sayInterrupt() string {
 	switch {
 	case m.o.Orders == nil || m.now.State.Cycle == controller.Idle:
@@ -167,7 +169,7 @@ func (m *model) question() string {
 	look := "Look at the bench: nothing caught, nothing wet, nobody's hands in it."
 	if m.asking == controller.Start {
 		look = "Put the disk in, close the lid, fill the tanks with the right liquids, air the room."
-	} else if _, _, doNow := sentences(m.now.State.Cause); doNow != "" {
+	} else if _, _, doNow := m.now.State.Cause.Sentences(); doNow != "" {
 		look = doNow
 	}
 	order := m.asking.String()

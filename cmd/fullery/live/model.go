@@ -35,6 +35,7 @@ const (
 	leaveAfter = 15 // from asking to abort until ctrl-c leaves, so that a key held down does not
 )
 
+// newModel returns a view of what the feed knows now, in the size that every terminal has until it tells its own.
 func newModel(feed *Feed, o Options) *model {
 	m := &model{feed: feed, o: o, program: feed.program, plan: feed.program.Stages(), width: 80, height: 24}
 	feed.Look(&m.now)
@@ -62,6 +63,7 @@ func (m *model) Update(msg tea.Msg) (tea.Model, tea.Cmd) {
 	return m, nil
 }
 
+// beat takes the newest picture, and lets notes and questions go whose time is over.
 func (m *model) beat() {
 	m.feed.Look(&m.now)
 	m.since++

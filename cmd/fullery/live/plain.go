@@ -76,6 +76,7 @@ func (l *Plain) Watch(t *controller.Tick) {
 	}
 }
 
+// send queues a line, or counts it when there is no room: the loop waits for nobody.
 func (l *Plain) send(x line) {
 	select {
 	case l.queue <- x:
@@ -107,6 +108,7 @@ func (l *Plain) drain(w io.Writer) error {
 			continue
 		}
 		failed = l.write(out, x)
+		// Nothing waits: whoever reads along gets what there is. While more waits, it goes out in larger pieces.
 		if len(l.queue) == 0 && failed == nil {
 			failed = errors.Join(l.confess(out), out.Flush())
 		}
@@ -120,6 +122,7 @@ func (l *Plain) drain(w io.Writer) error {
 	return nil
 }
 
+// write writes one line as a person reads it.
 func (l *Plain) write(out io.Writer, x line) error {
 	said := l.program.Say(x.event)
 	if x.progress {
@@ -142,6 +145,7 @@ func (l *Plain) confess(out io.Writer) error {
 	return err
 }
 
+// sayProgress says how far a stage is.
 func (l *Plain) sayProgress(x line) string {
 	plan := l.stages[x.event.Stage]
 	said := fmt.Sprintf("%s: %.0f min of about %.0f min", l.program.StageName(int(x.event.Stage)),

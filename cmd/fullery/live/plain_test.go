@@ -1,12 +1,15 @@
 package live
 
 import (
+	"bufio"
 	"bytes"
 	"context"
 	"errors"
 	"flag"
+	"io"
 	"os"
 	"path/filepath"
+	"runtime"
 	"strconv"
 	"strings"
 	"testing"
@@ -174,13 +177,54 @@ func (broken) Write([]byte) (int, error) { return 0, errBroken }
 func TestPlainOnABrokenOutput(t *testing.T) {
 	p := program(t, "isopropanol-91")
 	plain := NewPlain(p, broken{})
-	if s := runFast(context.Background(), t, p, &bench{p: p}, plain.Room, plain); s.Cycle != controller.Complete {
-		t.Errorf("the cycle is %s", s.Cycle)
+	r := newRig(p, plain)
+	for range 3 * plainQueue { // far more lines than the queue holds
+		for !plain.Room() {
+			runtime.Gosched()
+		}
+		r.order(controller.Hold)
 	}
 	for range 2 {
 		if err := plain.Close(); !errors.Is(err, errBroken) {
 			t.Errorf("Close: %v", err)
 		}
+	}
+}
+
+// Whoever reads along sees a line when it happens, not when the cycle has ended.
+func TestPlainIsPrompt(t *testing.T) {
+	p := program(t, "isopropanol-91")
+	in, out := io.Pipe()
+	plain := NewPlain(p, out)
+	r := newRig(p, plain)
+	r.step(controller.Command{})
+	r.order(controller.Start)
+	lines := bufio.NewScanner(in)
+	for _, want := range []string{"Order taken: start.", "The cycle is running.", "Wet, pass 1 begins."} {
+		if !lines.Scan() || !strings.HasSuffix(lines.Text(), want) {
+			t.Errorf("read %q, want %q", lines.Text(), want)
+		}
+	}
+	if err := plain.Close(); err != nil {
+		t.Error(err)
+	}
+}
+
+// A stage that follows a long one, or begins anew, tells its own progress from its own start.
+func TestPlainProgressBeginsAnew(t *testing.T) {
+	p := program(t, "water-detergent")
+	var out bytes.Buffer
+	plain := NewPlain(p, &out)
+	tick := controller.Tick{State: controller.State{Cycle: controller.Running}}
+	for _, worked := range []time.Duration{0, 6, 11, 0, 4, 6} {
+		tick.State.Worked = worked * time.Minute
+		plain.Watch(&tick)
+	}
+	if err := plain.Close(); err != nil {
+		t.Fatal(err)
+	}
+	if got := strings.Count(out.String(), "Wet, pass 1: 6 min"); got != 2 {
+		t.Errorf("%d times six minutes, want 2:\n%s", got, out.String())
 	}
 }
 

@@ -53,6 +53,7 @@ var readingsShown = []shown{
 	{recipe.Vapour, "vapour", limitShare, func(m *model) bool { return m.program.Flammable() }},
 }
 
+// always is the when of what matters in every stage.
 func always(*model) bool { return true }
 
 // rpm writes a speed; parts that turn the other way say so.
@@ -63,6 +64,7 @@ func rpm(v float64) string {
 	return fmt.Sprintf("%.0f rpm", v*60)
 }
 
+// degrees writes a temperature in K, limitShare a fraction of the lower flammable limit.
 func degrees(v float64) string    { return fmt.Sprintf("%.1f °C", v-273.15) }
 func limitShare(v float64) string { return fmt.Sprintf("%.0f %% of its lower flammable limit", v*100) }
 

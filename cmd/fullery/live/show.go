@@ -47,6 +47,7 @@ func Show(ctx context.Context, feed *Feed, o Options) error {
 	return show(ctx, feed, o)
 }
 
+// show is Show with what a test has to set.
 func show(ctx context.Context, feed *Feed, o Options, more ...tea.ProgramOption) error {
 	settings := []tea.ProgramOption{tea.WithoutSignalHandler(), tea.WithFPS(30)}
 	if o.In != nil {

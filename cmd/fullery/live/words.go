@@ -25,6 +25,7 @@ func (m *model) head(width int) []draw.Line {
 	return []draw.Line{left.Clip(width)}
 }
 
+// headTone calls for attention in every state that is not on its way.
 func (m *model) headTone() draw.Tone {
 	switch m.now.State.Cycle {
 	case controller.Running, controller.Restarting, controller.Complete, controller.Idle:
@@ -58,6 +59,7 @@ func (m *model) sayState() string {
 	}
 }
 
+// sayEvidence names the evidence, with a warning where it proves nothing.
 func sayEvidence(e controller.Evidence) string {
 	if e == controller.ByClock {
 		return "the clock only (timed): unproven"
@@ -102,17 +104,6 @@ func (m *model) alarms(width int) (lines []draw.Line) {
 	return lines
 }
 
-// sentences takes what a guard says apart: what happened, what the bench did, what to do.
-func sentences(g controller.Guard) (happened, did, doNow string) {
-	parts := strings.SplitN(g.Said(), ". ", 3)
-	switch len(parts) {
-	case 3:
-		return parts[0] + ".", parts[1] + ".", parts[2]
-	default:
-		return g.Said(), "", ""
-	}
-}
-
 // events sets the last events as sentences, newest at the bottom, in at most height lines.
 func (m *model) events(width, height int) (lines []draw.Line) {
 	for i := len(m.now.Events) - 1; i >= 0 && len(lines) < height; i-- {
@@ -137,7 +128,7 @@ func (m *model) events(width, height int) (lines []draw.Line) {
 func (m *model) sayEvent(ev controller.Event) (string, draw.Tone) {
 	switch {
 	case ev.Kind == controller.GuardTripped:
-		what, _, _ := sentences(ev.Guard)
+		what, _, _ := ev.Guard.Sentences()
 		if ev.Sensor < recipe.NumSensors {
 			what = fmt.Sprintf("(%s) %s", ev.Sensor, what)
 		}

@@ -69,7 +69,7 @@ var usualTiming = timing{
 	spinUp:     4 * time.Second,
 	proof:      1 * time.Second,
 	purge:      120 * time.Second,
-	cool:       60 * time.Second,
+	cool:       300 * time.Second,
 	settle:     1500 * time.Millisecond,
 	padsSpin:   1 * time.Second,
 	hubSpin:    3 * time.Second,

@@ -24,6 +24,7 @@ func TestParse(t *testing.T) {
 		{"ethanol-5", 0.05, true, 15 * time.Minute},
 		{"ethanol-4", 0.04, false, 45 * time.Minute},
 		{"isopropanol-1", 0.01, false, 45 * time.Minute},
+		{"ethanol-100w", 1, true, 15 * time.Minute},
 	}
 	for _, test := range tests {
 		l, err := Parse(test.name)
@@ -47,6 +48,13 @@ func TestParseRefuses(t *testing.T) {
 		"isopropanol-":      `"isopropanol-" has no strength` + strength + `"isopropanol-91"`,
 		"isopropanol-0":     `"isopropanol-0" has no strength` + strength + `"isopropanol-91"`,
 		"isopropanol-101":   `"isopropanol-101" has no strength` + strength + `"isopropanol-91"`,
+		"isopropanol-w":     `"isopropanol-w" has no strength` + strength + `"isopropanol-91"`,
+		"isopropanol-0w":    `"isopropanol-0w" has no strength` + strength + `"isopropanol-91"`,
+		"isopropanol-101w":  `"isopropanol-101w" has no strength` + strength + `"isopropanol-91"`,
+		"isopropanol-91W":   `"isopropanol-91W" has no strength` + strength + `"isopropanol-91"`,
+		"ethanol-91ww":      `"ethanol-91ww" has no strength` + strength + `"ethanol-91"`,
+		"ethanol-w91":       `"ethanol-w91" has no strength` + strength + `"ethanol-91"`,
+		"water-91":          `"water-91" is not a known liquid`,
 		"isopropanol-091":   `"isopropanol-091" has no strength` + strength + `"isopropanol-91"`,
 		"isopropanol-+91":   `"isopropanol-+91" has no strength` + strength + `"isopropanol-91"`,
 		"ethanol-ninety":    `"ethanol-ninety" has no strength` + strength + `"ethanol-91"`,

@@ -80,11 +80,11 @@ func (p *Program) cleared(s *State) bool {
 	return s.InState >= p.timing.rundown && (s.PurgeLeft == 0 || s.FanBad || s.InState >= 3*p.timing.purge)
 }
 
-// air asks for the fan in the states that do no work: after a flammable liquid until the disk is dry or a person
-// resets, after the heater until it has cooled, and when heat was the trouble. Only a fan that failed is left off.
+// air asks for the fan in the states that do no work: after a flammable liquid until a cycle is complete or a
+// person resets, after the heater until it has cooled, and when heat was the trouble. Only a fan that failed is left off.
 func (p *Program) air(s *State, want *Levels) {
 	switch {
-	case s.Cycle == Idle || s.FanBad:
+	case s.Cycle == Idle || s.FanBad || p.bench.Fan.Fastest == 0:
 		return
 	case s.Cycle == Restarting && p.stages[s.Stage].Fan > 0:
 		want.Fan = p.stages[s.Stage].Fan
@@ -95,8 +95,8 @@ func (p *Program) air(s *State, want *Levels) {
 	}
 }
 
-// lasts tells whether a timed stage's work is done: it ends with the last whole tick that fits, never over, so that
-// what a pump gives is never more than the recipe asks.
+// lasts tells whether a timed stage's work is done: it ends with the last whole tick that fits, so that what a
+// pump gives is not more than the recipe asks but by the lateness of that tick.
 func (p *Program) lasts(s *State, v *view) Ending {
 	if s.Worked+p.timing.tick > v.stage.For {
 		return WorkDone

@@ -1,6 +1,7 @@
 package controller
 
 import (
+	"math"
 	"time"
 
 	"fullery/recipe"
@@ -17,12 +18,25 @@ func (p *Program) enter(s *State, to CycleState, ev *Events) {
 // begin starts a cycle on a dry, unwetted disk: the only moment at which the jacket's own offset can be read.
 func (p *Program) begin(s *State, v *view, ev *Events) {
 	*s = State{Last: s.Last, Ticking: true, HeaterOff: s.HeaterOff, AirLow: s.AirLow, Drove: s.Drove}
-	air, jacket := v.value(recipe.Air), v.value(recipe.Surface)
-	if offset := air - jacket; !p.arrives && offset == offset {
-		s.Drying.Zeroed, s.Drying.Zero = true, offset
-	}
+	p.zero(s, v, ev)
 	p.enter(s, Running, ev)
 	p.beginStage(s, v, 0, ev)
+}
+
+// zeroMost is how far (K) a dry jacket may be from the air for the difference to be its sensor's offset. A disk that
+// comes cold from a cellar is further off; its difference would fade, and be taken for dryness.
+const zeroMost = 0.6
+
+// zero reads the jacket's own offset on the dry disk, or says that it cannot be trusted to tell dryness later.
+func (p *Program) zero(s *State, v *view, ev *Events) {
+	offset := v.value(recipe.Air) - v.value(recipe.Surface)
+	switch {
+	case p.arrives || offset != offset: // wet already, or not measured
+	case math.Abs(offset) <= zeroMost:
+		s.Drying.Zeroed, s.Drying.Zero = true, offset
+	default:
+		ev.add(Event{Kind: ZeroRefused, Value: offset})
+	}
 }
 
 // beginStage begins a stage from its start.
@@ -42,7 +56,7 @@ func (p *Program) endStage(s *State, how Ending, ev *Events) {
 func (p *Program) nextStage(s *State, v *view, how Ending, ev *Events) {
 	if v.stage.isDry() {
 		s.Drying.Took = s.Worked
-		ev.add(Event{Kind: LiquidDried, Stage: s.Stage, Value: s.Worked.Minutes()})
+		ev.add(Event{Kind: LiquidDried, Stage: s.Stage, Value: s.Worked.Minutes(), Evidence: s.Drying.Evidence})
 	}
 	p.endStage(s, how, ev)
 	if int(s.Stage)+1 == len(p.stages) {
@@ -68,6 +82,7 @@ func (p *Program) leave(s *State, v *view, to CycleState, cause Guard, ev *Event
 	s.Cause = cause
 	s.MustLook = s.MustLook || guards[cause].look
 	s.Drying.Since = 0
+	s.Drying.Broken = s.Drying.Broken || p.stages[s.Stage].isDry()
 	if p.wetWithFlammable(s) {
 		s.PurgeLeft = p.timing.purge
 	}
@@ -97,10 +112,10 @@ func (p *Program) Interrupted(stage int, dosed float64) State {
 	return s
 }
 
-// wetWithFlammable tells whether something flammable is, or may be, evaporating in the bench: from the disk, or from
-// pads that still hold what an earlier cycle gave them.
+// wetWithFlammable tells whether something flammable is, or may be, evaporating in the bench: from the disk, from pads
+// that still hold what an earlier cycle gave them, or from a bottle that stands open beside a cycle with water.
 func (p *Program) wetWithFlammable(s *State) bool {
-	return p.flammable && s.Cycle != Idle
+	return p.flammable && s.Cycle != Idle || s.Cause == VapourHigh
 }
 
 // allowed tells whether Transitions holds a change of state.

@@ -48,6 +48,9 @@ func (p *Program) clampPads(s *State, v *view, want *Levels) {
 	}
 	if s.Drove.Pads != 0 && want.Pads == 0 {
 		s.PadsRest = p.timing.padsRest
+		if !p.padsInWindow(v) { // at the edge of its window a noisy force would start the motor again and again
+			s.PadsRest = p.timing.padsMiss
+		}
 	}
 }
 

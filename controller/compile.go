@@ -3,6 +3,7 @@ package controller
 import (
 	"cmp"
 	"fmt"
+	"slices"
 	"time"
 
 	"fullery/recipe"
@@ -20,14 +21,21 @@ const atMostGrace = 60 * time.Second
 // the evidence of dryness, and refuses what this bench cannot do. The error is recipe.Problems, each at its place in
 // the recipe's file. The Program is immutable.
 func Compile(r recipe.Recipe, b recipe.Bench) (*Program, error) {
-	c := compiler{r: r, b: b}
+	c := compiler{r: own(r), b: b}
+	c.b.Pump.Curve, c.b.RinsePump.Curve = slices.Clone(b.Pump.Curve), slices.Clone(b.RinsePump.Curve)
 	p := c.program()
 	c.stages(p)
 	c.whole(p)
-	if bad := c.problems.Errors(); len(bad) > 0 {
+	if bad := c.problems.Sorted().Errors(); len(bad) > 0 {
 		return nil, bad
 	}
 	return p, nil
+}
+
+// own copies what a recipe shares with whoever read it: a program is immutable.
+func own(r recipe.Recipe) recipe.Recipe {
+	r.Stages, r.Media = slices.Clone(r.Stages), slices.Clone(r.Media)
+	return r
 }
 
 // Fit returns what Compile has to say about a recipe on a bench, warnings included.

@@ -53,6 +53,8 @@ func (p *Program) present(g Guard, s *State, v *view) bool {
 		return p.padHeavy(s, v)
 	case PadsUneven:
 		return p.padsUneven(s, v)
+	case PadsOn:
+		return p.padsOn(s, v)
 	case PadsStalled:
 		return p.padsStalled(s, v)
 	case HubSlow:
@@ -101,8 +103,13 @@ func (p *Program) fanTurns(s *State, v *view) bool {
 // fanProven tells whether the fan surely moves air now.
 func (p *Program) fanProven(s *State, _ *view) bool { return s.FanProof >= p.timing.proof }
 
+// doubtFor is how many spin-up times a fan may be asked without once being proven: a tach that comes and goes proves
+// nothing, and never stays away long enough to be seen standing.
+const doubtFor = 3
+
 func (p *Program) fanUnproven(s *State, v *view) bool {
-	return s.Drove.Fan > 0 && s.FanAsked >= p.timing.spinUp && !p.fanTurns(s, v)
+	stands := s.FanAsked >= p.timing.spinUp && !p.fanTurns(s, v)
+	return s.Drove.Fan > 0 && (stands || s.FanDoubt >= doubtFor*p.timing.spinUp)
 }
 
 func (p *Program) airTooHot(_ *State, v *view) bool {
@@ -110,19 +117,21 @@ func (p *Program) airTooHot(_ *State, v *view) bool {
 }
 
 func (p *Program) heaterStuck(s *State, v *view) bool {
-	return p.bench.Heater.Power > 0 && s.AirLow > 0 && s.HeaterOff >= p.timing.stuck &&
-		v.value(recipe.Air) > s.AirLow+stuckRise
+	air := v.value(recipe.Air)
+	roomIsWarm := air <= v.value(recipe.AirIn)+stuckRise // a room may warm by itself in a morning
+	return p.bench.Heater.Power > 0 && s.AirLow > 0 && s.HeaterOff >= p.timing.stuck && air > s.AirLow+stuckRise &&
+		!roomIsWarm
 }
 
 func (p *Program) vapourHigh(_ *State, v *view) bool { return v.value(recipe.Vapour) >= vapourStop }
 
 func (p *Program) vapourRising(_ *State, v *view) bool { return v.value(recipe.Vapour) >= vapourWarn }
 
-// doseLeft tells whether one more tick of this stage's flow fits under the recipe's limit. A nanolitre is for the
-// rounding of a sum of doses that is the limit to the drop.
+// doseLeft tells whether this stage's flow fits under the recipe's limit until the next step, however late it may
+// come without counting as late. A nanolitre is for the rounding of sums.
 func (p *Program) doseLeft(s *State, v *view) bool {
 	const nanolitre = 1e-12 // m³
-	return s.Dosed+v.stage.Flow*p.timing.tick.Seconds() <= p.doseLimit+nanolitre
+	return s.Dosed+v.stage.Flow*p.timing.late.Seconds() <= p.doseLimit+nanolitre
 }
 
 // doseOver: the dose is used up and the stage still wants more than late ticks can explain.
@@ -145,6 +154,15 @@ func (p *Program) padHeavy(s *State, v *view) bool {
 func (p *Program) padsUneven(s *State, v *view) bool {
 	front, back := v.value(recipe.PadFront), v.value(recipe.PadBack)
 	return p.pressed(s) && math.Abs(front-back) > p.balance*(front+back)/2
+}
+
+// padsOn: a press that was let go long enough ago still holds a pad on the disk. A bench without a press has its pads
+// on the disk always, and Fit says so.
+func (p *Program) padsOn(s *State, v *view) bool {
+	const light = 0.2 // N, more than the drift of a load cell that carries nothing
+	most := max(p.forceLow/2, light)
+	return p.bench.Press && s.AwayFor >= p.timing.settle &&
+		(v.value(recipe.PadFront) > most || v.value(recipe.PadBack) > most)
 }
 
 // padsInWindow tells whether both pads surely press as the recipe asks.

@@ -15,7 +15,8 @@ const (
 	GuardCleared           // Guard: its cause is gone (nothing starts by itself)
 	OrderTaken             // Order
 	OrderRefused           // Order; Refusal says why, Guard when a cause is still there
-	LiquidDried            // the dry stage's evidence is complete; Value is minutes of drying
+	LiquidDried            // a dry stage ended of itself; Value is minutes of drying, Evidence what it rests on
+	ZeroRefused            // the jacket was too far from the air before wetting to tell dryness; Value is K
 )
 
 // Ending says how a stage ended.
@@ -28,9 +29,10 @@ const (
 	FoundDry          // evidence of dryness
 	CutByGuard        // a guard held or aborted the cycle
 	CutByOrder        // the operator stopped, aborted or skipped it
+	BeforeCut         // it was over before the cycle was cut short
 )
 
-var endingNames = [...]string{"not reached", "done", "dry", "guard", "order"}
+var endingNames = [...]string{"not reached", "done", "dry", "guard", "order", "before the cut"}
 
 // String returns the word for the ending.
 func (e Ending) String() string {
@@ -42,16 +44,17 @@ func (e Ending) String() string {
 
 // Event is one thing that happened, as a plain value; Program.Say turns it into a sentence.
 type Event struct {
-	Kind    EventKind
-	From    CycleState
-	To      CycleState
-	Stage   int8 // index into Program.Stages
-	Guard   Guard
-	Order   Order
-	Refusal Refusal
-	Ending  Ending
-	Sensor  recipe.Sensor
-	Value   float64
+	Kind     EventKind
+	From     CycleState
+	To       CycleState
+	Stage    int8 // index into Program.Stages
+	Guard    Guard
+	Order    Order
+	Refusal  Refusal
+	Ending   Ending
+	Evidence Evidence
+	Sensor   recipe.Sensor
+	Value    float64
 }
 
 // maxEvents bounds the events of one step: every guard may trip or clear at once, and one order may change the state

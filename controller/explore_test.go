@@ -19,7 +19,7 @@ func coarse(p *Program) *Program {
 	p.timing = timing{
 		tick: time.Second, late: 2 * time.Second, rundown: time.Second, restart: time.Second, spinUp: time.Second,
 		proof: time.Second, purge: 2 * time.Second, cool: time.Second, settle: time.Second, padsSpin: time.Second,
-		hubSpin: time.Second, padsRest: time.Second, pumpRest: time.Second, heaterRest: time.Second,
+		hubSpin: time.Second, padsRest: time.Second, padsMiss: time.Second, pumpRest: time.Second, heaterRest: time.Second,
 		stuck: 2 * time.Second, dryFor: time.Second, smooth: time.Second, clear: time.Second,
 	}
 	return p

@@ -1,9 +1,11 @@
 package controller
 
 import (
+	"cmp"
 	"fmt"
 
 	"fullery/recipe"
+	"fullery/recipe/liquid"
 )
 
 // The third depth of checking: has this bench what the recipe asks for, and enough of it?
@@ -24,7 +26,6 @@ func (c *compiler) check(p *Program, i int) {
 	}
 	if s.Pads > 0 {
 		c.checkSpeed(at("pads"), "pads", s.Pads, c.b.Pads.Fastest)
-		c.checkPressure()
 		c.require(at("pads"), "pads", recipe.PadFront, recipe.PadBack, recipe.PadsSpeed)
 	}
 	if s.Hub > 0 {
@@ -61,7 +62,6 @@ func (c *compiler) checkSpeed(at, what string, asked, fastest float64) {
 	}
 }
 
-// checkPressure is asked once a pad stage, and says its problem once.
 func (c *compiler) checkPressure() {
 	if most := c.b.Pads.Most; most > 0 && c.r.Pads.Pressure*(1+c.r.Pads.Within) > most {
 		c.refuse("pads.pressure", "ask for less, or allow less above it with \"within\"",
@@ -99,10 +99,12 @@ func (c *compiler) checkWarm(p *Program, at string, s *recipe.Stage) {
 
 // burning names what can burn.
 func (c *compiler) burning() string {
-	if name := c.b.PadsAndBathHeld; name != "" && name != c.r.Liquid && name != c.r.Rinse {
-		return "pads and bath of this bench held " + name + " last"
+	for _, name := range []string{c.r.Liquid, c.r.Rinse} {
+		if c.burns("", name) {
+			return "this recipe uses " + name
+		}
 	}
-	return "this recipe uses " + c.r.Liquid
+	return "pads and bath of this bench held " + c.b.PadsAndBathHeld + " last"
 }
 
 // require refuses a recipe whose guards would be blind on this bench.
@@ -124,6 +126,7 @@ func (c *compiler) whole(p *Program) {
 		c.refuse("limits.liquid", "ask for less, or fit a larger tray",
 			"the cycle may give %s and the tray of this bench holds %s", recipe.SayMillilitres(c.r.Limits.Liquid), recipe.SayMillilitres(c.b.Tray))
 	}
+	c.checkPressure()
 	wet, rinse := p.doses()
 	c.checkTank("tank", wet, c.b.Tank)
 	c.checkTank("rinse tank", rinse, c.b.RinseTank)
@@ -135,11 +138,27 @@ func (c *compiler) whole(p *Program) {
 			"vapour is not measured on this bench; only the proven fan stands against it")
 	}
 	for i, s := range c.r.Stages {
+		if s.Do == recipe.SpinOut && !c.b.Press && c.r.Pads.Pressure > 0 {
+			c.warn(fmt.Sprintf("stage.%d.hub", i), "turn slowly, or fit a press that takes the pads off",
+				"this bench cannot take its pads off the disk, and the disk would be spun under them")
+		}
+		c.warnShort(i, s)
 		if s.UntilDry && p.stages[len(p.stages)-len(c.r.Stages)+i].evidence == ByClock {
 			c.warn(fmt.Sprintf("stage.%d.until", i), "a surface sensor, read on the dry disk before wetting, could tell",
 				"nothing on this bench can tell when this disk is dry: the clock will end the drying, unproven")
 		}
 	}
+}
+
+// warnShort warns of a drying that the clock ends long before its liquid is usually gone.
+func (c *compiler) warnShort(i int, s recipe.Stage) {
+	l, err := liquid.Parse(cmp.Or(c.r.Rinse, c.r.Liquid))
+	if s.Do != recipe.Dry || s.UntilDry || err != nil || s.For >= l.UsualDrying {
+		return
+	}
+	c.warn(fmt.Sprintf("stage.%d.for", i), "let it end with until = \"dry\", or take longer",
+		"%s usually takes about %s to dry (common practice), and this drying ends after %s", l.Title,
+		recipe.SayTime(l.UsualDrying), recipe.SayTime(s.For))
 }
 
 // doses sums what each pump gives, in m³.

@@ -18,6 +18,7 @@ const (
 	PadLight
 	PadHeavy
 	PadsUneven
+	PadsOn
 	PadsStalled
 	HubSlow
 	TankLow
@@ -34,7 +35,7 @@ const (
 
 var guardNames = [numGuards]string{
 	"none", "estop", "lid-open", "drive-failing", "fan-unproven", "air-too-hot", "heater-stuck", "vapour-high",
-	"tray-wet", "dose-over", "pad-light", "pad-heavy", "pads-uneven", "pads-stalled", "hub-slow", "tank-low",
+	"tray-wet", "dose-over", "pad-light", "pad-heavy", "pads-uneven", "pads-on", "pads-stalled", "hub-slow", "tank-low",
 	"reading-stale", "reading-implausible", "loop-late", "record-failing", "stage-overtime", "cycle-overtime",
 	"cut-short", "vapour-rising",
 }

@@ -53,6 +53,7 @@ var guardCases = []guardCase{
 		in.Readings[recipe.PadFront].Value *= 1.12
 		in.Readings[recipe.PadBack].Value *= 0.9
 	}},
+	{guard: PadsOn, stage: recipe.SpinOut, twist: set(recipe.PadBack, 1)},
 	{guard: PadsStalled, stage: recipe.Scrub, twist: scale(recipe.PadsSpeed, 0.4)},
 	{guard: HubSlow, stage: recipe.Scrub, twist: scale(recipe.HubSpeed, 0.6)},
 	{guard: HubSlow, stage: recipe.SpinOut, twist: scale(recipe.HubSpeed, 0)},
@@ -215,6 +216,7 @@ func TestEdgeOfThreshold(t *testing.T) {
 			in.Readings[recipe.PadBack].Value *= 0.751
 		}},
 		{guard: PadsUneven, stage: recipe.Scrub, twist: scale(recipe.PadFront, 1.149)},
+		{guard: PadsOn, stage: recipe.SpinOut, twist: set(recipe.PadBack, 0.44)},
 		{guard: PadsStalled, stage: recipe.Scrub, twist: scale(recipe.PadsSpeed, 0.501)},
 		{guard: HubSlow, stage: recipe.Scrub, twist: scale(recipe.HubSpeed, 0.701)},
 		{guard: FanUnproven, stage: recipe.Dry, twist: scale(recipe.FanSpeed, 0.31)},

@@ -59,7 +59,7 @@ var guards = [numGuards]rule{
 	EStopPressed: {
 		response: ToAbort, states: active, stages: everyStage, look: true,
 		happened: "The emergency stop is pressed, or its wire is open",
-		did:      "Everything that turns, pumps or heats went off at once",
+		did:      "Pumps, pads, hub and heater went off at once; only a fan that clears vapour goes on",
 		doNow:    "Look at the bench, let the button go, then reset",
 	},
 	LidOpen: {
@@ -85,7 +85,7 @@ var guards = [numGuards]rule{
 		debounce: 500 * time.Millisecond, response: ToAbort, states: active,
 		stages: everyStage, look: true,
 		happened: "The air at the cartridge or its jacket is hotter than the bench allows",
-		did:      "Both heater lines went off and the fan blows cool air",
+		did:      "Both heater lines went off, and the fan blows where there is one",
 		doNow:    "Let it cool, look at the disk and at the heater, then reset",
 	},
 	HeaterStuck: {
@@ -117,22 +117,28 @@ var guards = [numGuards]rule{
 		debounce: 300 * time.Millisecond, response: ToHold, states: running,
 		stages: pressing, look: true,
 		happened: "A pad presses less than the recipe's window",
-		did:      "The pads stopped and were taken off the disk",
+		did:      "The pads stopped, and were taken off the disk where the bench can do that",
 		doNow:    "Set the pad, or look for a worn one, then resume",
 	},
 	PadHeavy: {
 		debounce: 200 * time.Millisecond, response: ToHold, states: running,
 		stages: pressing, look: true,
 		happened: "A pad presses more than the recipe's window",
-		did:      "The pads stopped and were taken off the disk",
+		did:      "The pads stopped, and were taken off the disk where the bench can do that",
 		doNow:    "Set the pad, look at the disk for marks, then resume",
 	},
 	PadsUneven: {
 		debounce: time.Second, response: ToHold, states: running, stages: pressing,
 		look:     true,
 		happened: "The two pads differ by more than the recipe allows",
-		did:      "The pads stopped and were taken off the disk",
+		did:      "The pads stopped, and were taken off the disk where the bench can do that",
 		doNow:    "Balance the pads, then resume",
+	},
+	PadsOn: {
+		debounce: 500 * time.Millisecond, response: ToHold, states: running, stages: everyStage, look: true,
+		happened: "The pads still press on the disk although they were taken off",
+		did:      "Hub and pads went off before the disk could be dragged along them",
+		doNow:    "Free the press by hand, look at the disk for marks, then resume",
 	},
 	PadsStalled: {
 		debounce: time.Second, response: ToHold, states: running, stages: pressing,
@@ -170,25 +176,25 @@ var guards = [numGuards]rule{
 	LoopLate: {
 		response: ToHold, states: working, stages: everyStage,
 		happened: "The control loop came more than a quarter of a second late",
-		did:      "Pumps, pads, hub and heater went off",
+		did:      "Until then what was on stayed on; now pumps, pads, hub and heater went off",
 		doNow:    "Find what kept the computer busy, then resume",
 	},
 	RecordFailing: {
 		response: ToHold, states: working, stages: everyStage,
 		happened: "The record cannot be written",
-		did:      "The cycle is held; what was not written is kept in memory",
+		did:      "The cycle is held; what could not be written is kept in memory as long as there is room",
 		doNow:    "Make room or mend the disk that holds the record, then resume",
 	},
 	StageOvertime: {
 		response: ToHold, states: running, stages: everyStage,
 		happened: "The stage reached its longest time without finishing",
-		did:      "It was ended there",
+		did:      "The bench went to rest",
 		doNow:    "Look why; resume gives it its time once more, stop ends the cycle",
 	},
 	CycleOvertime: {
 		response: ToHold, states: running, stages: everyStage,
 		happened: "The cycle reached the recipe's time limit",
-		did:      "It was ended there",
+		did:      "The bench went to rest",
 		doNow:    "Stop; if the disk is still wet, dry it with a dry-only recipe",
 	},
 	CutShort: {

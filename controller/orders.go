@@ -54,7 +54,11 @@ func (p *Program) judgeMoving(s *State, v *view, from CycleState, look bool) (Re
 	if s.Cycle != from {
 		return WrongState, noGuard
 	}
-	if g := p.causeRemains(s, v); g != noGuard && !p.forgives(s, v, g) {
+	then := *v
+	if v.in.Command.Order == ToDry { // what matters is whether the drying could go on
+		then.stage = &p.stages[p.nextDry(s.Stage)]
+	}
+	if g := p.causeRemains(s, &then); g != noGuard && !p.forgives(v, g) {
 		return CauseRemains, g
 	}
 	if s.Cause == CutShort && s.PurgeLeft > 0 {
@@ -67,11 +71,10 @@ func (p *Program) judgeMoving(s *State, v *view, from CycleState, look bool) (Re
 }
 
 // forgives tells whether the very order removes a cause: a resume gives a stage its time once more, and going on to
-// drying leaves the stage that ran out of time or liquid.
-func (p *Program) forgives(s *State, v *view, g Guard) bool {
+// drying leaves the stage that ran out of time.
+func (p *Program) forgives(v *view, g Guard) bool {
 	order := v.in.Command.Order
-	return g == StageOvertime && (order == Resume || order == ToDry) ||
-		order == ToDry && (g == DoseOver || g == TankLow)
+	return g == StageOvertime && (order == Resume || order == ToDry)
 }
 
 // judgeReset lets an ended cycle go only when nothing that would abort it is still there.

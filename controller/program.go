@@ -53,6 +53,7 @@ type timing struct {
 	padsSpin   time.Duration // what the pads may take to come to speed
 	hubSpin    time.Duration // what the hub may take to come to speed
 	padsRest   time.Duration // least time that the pads stay off
+	padsMiss   time.Duration // and after a force left its window
 	pumpRest   time.Duration // least time that a pump stays off
 	heaterRest time.Duration // least time that the heater stays off
 	stuck      time.Duration // a heater off for so long must not warm the air
@@ -74,6 +75,7 @@ var usualTiming = timing{
 	padsSpin:   1 * time.Second,
 	hubSpin:    3 * time.Second,
 	padsRest:   500 * time.Millisecond,
+	padsMiss:   3 * time.Second,
 	pumpRest:   1 * time.Second,
 	heaterRest: 5 * time.Second,
 	stuck:      30 * time.Second,

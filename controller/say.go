@@ -25,7 +25,13 @@ func (p *Program) Say(ev Event) string {
 	case OrderRefused:
 		return fmt.Sprintf("Order refused: %s. %s", ev.Order, ev.Refusal.Said(ev.Guard))
 	case LiquidDried:
-		return fmt.Sprintf("Dry after %.1f min.", ev.Value)
+		if ev.Evidence != BySurface {
+			return fmt.Sprintf("The clock ended the drying after %.1f min: unproven.", ev.Value)
+		}
+		return fmt.Sprintf("Dry after %.1f min, by surface: the jacket is as warm as the air again.", ev.Value)
+	case ZeroRefused:
+		return fmt.Sprintf("The jacket is %.1f K off the air before wetting, so it cannot tell later when the disk is dry: the "+
+			"clock will, unproven. Let a disk come to the room's temperature before its cycle.", ev.Value)
 	default:
 		return ""
 	}

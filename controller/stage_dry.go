@@ -28,7 +28,7 @@ func (p *Program) dry(s *State, v *view, want *Levels) Ending {
 	}
 	if p.onlyClock(s, v) && s.Worked >= v.stage.byClock {
 		s.Drying.Evidence = ByClock
-		return FoundDry
+		return WorkDone
 	}
 	return NotEnded
 }

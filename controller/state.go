@@ -27,9 +27,11 @@ type State struct {
 
 	FanAsked   time.Duration // how long the fan has been asked to turn
 	FanProof   time.Duration // how long its tach has agreed
+	FanDoubt   time.Duration // how long it has been asked without being proven
 	FanBad     bool          // the fan is what failed: it is not asked again until a reset or a resume
 	PurgeLeft  time.Duration // fan time that the vapour still needs
 	PressedFor time.Duration // how long the pads have been pressed
+	AwayFor    time.Duration // how long the pads have not been pressed
 	PadsFor    time.Duration // how long the pads have been asked to turn
 	HubFor     time.Duration // how long the hub has been asked to turn
 	PadsRest   time.Duration // the pads stay off for so long yet
@@ -52,6 +54,7 @@ type Drying struct {
 	Depression float64       // K, air minus jacket minus Zero, smoothed: how much colder the wet jacket is
 	Peak       float64       // K, the largest Depression seen
 	Since      time.Duration // how long the evidence has been complete without a break
+	Broken     bool          // it was held meanwhile: Took is not the whole drying
 	Took       time.Duration // drying time until it ended, when it has
 	Evidence   Evidence      // what "dry" rests on, when it has ended
 }

@@ -56,6 +56,7 @@ func (p *Program) advance(s *State, v *view) time.Duration {
 	p.advanceFan(s, v, dt)
 	p.advanceHeater(s, v, dt)
 	s.PressedFor = countWhile(s.Drove.Press, s.PressedFor, dt, t.settle)
+	s.AwayFor = countWhile(!s.Drove.Press, s.AwayFor, dt, t.settle)
 	s.PadsFor = countWhile(s.Drove.Pads != 0, s.PadsFor, dt, t.padsSpin)
 	s.HubFor = countWhile(s.Drove.Hub != 0, s.HubFor, dt, t.hubSpin)
 	s.PadsRest = max(s.PadsRest-dt, 0)
@@ -70,6 +71,7 @@ func (p *Program) advanceFan(s *State, v *view, dt time.Duration) {
 	on := s.Drove.Fan > 0
 	s.FanAsked = countWhile(on, s.FanAsked, dt, t.spinUp)
 	s.FanProof = countWhile(on && p.fanTurns(s, v), s.FanProof, dt, t.proof)
+	s.FanDoubt = countWhile(on && !p.fanProven(s, v), s.FanDoubt, dt, doubtFor*t.spinUp)
 	if p.fanProven(s, v) {
 		s.PurgeLeft = max(s.PurgeLeft-dt, 0)
 	}

@@ -70,10 +70,13 @@ func (u *Summary) Watch(t *Tick) {
 		u.front.add(t.Inputs.Readings[recipe.PadFront].Value)
 		u.back.add(t.Inputs.Readings[recipe.PadBack].Value)
 	}
+	if t.State.Cycle == Held && t.State.Cause != noGuard {
+		u.Hold = t.State.Cause
+	}
 	for _, ev := range t.Outputs.Events.All() {
 		u.note(t, ev)
 	}
-	if !t.State.Cycle.Ended() || u.Final.Cycle != t.State.Cycle {
+	if !u.Final.Cycle.Ended() { // a reset after the end tells nothing of the cycle
 		u.Final = t.State
 	}
 }
@@ -81,7 +84,7 @@ func (u *Summary) Watch(t *Tick) {
 func (u *Summary) note(t *Tick, ev Event) {
 	switch ev.Kind {
 	case StateChanged:
-		if ev.To == Running {
+		if ev.To == Restarting {
 			u.Hold = noGuard
 		}
 	case StageEnded:
@@ -89,9 +92,6 @@ func (u *Summary) note(t *Tick, ev Event) {
 	case GuardTripped:
 		u.Guards = append(u.Guards, GuardResult{Guard: ev.Guard, At: t.Inputs.Now, Stage: int(ev.Stage),
 			Response: guards[ev.Guard].response, Sensor: ev.Sensor, Said: u.Program.Say(ev)})
-		if guards[ev.Guard].response == ToHold {
-			u.Hold = ev.Guard
-		}
 	default:
 	}
 }
@@ -113,7 +113,7 @@ func (u *Summary) Reason() string {
 	case u.Final.Cause != noGuard:
 		return u.Final.Cause.Said()
 	case u.Hold != noGuard:
-		return "Held by " + u.Hold.String() + " and then stopped. " + u.Hold.Said()
+		return "Held by " + u.Hold.String() + " and then " + u.Final.Cycle.String() + ". " + u.Hold.Said()
 	case u.Final.Cycle == Aborted:
 		return "Aborted by the operator."
 	default:

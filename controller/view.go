@@ -32,7 +32,7 @@ var plausible = [recipe.NumSensors]struct{ low, high float64 }{
 
 // see judges every reading. A reading that is not both fresh and plausible is worth nothing to any rule.
 func (p *Program) see(s *State, in *Inputs) view {
-	v := view{in: in, stage: &p.stages[s.Stage]}
+	v := view{in: in, stage: &p.stages[p.within(s)]}
 	for i := range in.Readings {
 		r, bit := &in.Readings[i], SensorSet(1)<<i
 		switch {
@@ -47,6 +47,12 @@ func (p *Program) see(s *State, in *Inputs) view {
 		}
 	}
 	return v
+}
+
+// within keeps a state that was not made by this program from naming a stage that it has not.
+func (p *Program) within(s *State) int8 {
+	s.Stage = min(max(s.Stage, 0), int8(len(p.stages)-1))
+	return s.Stage
 }
 
 // value returns a reading's value, or NaN when it is not usable: every comparison with it is then false.

@@ -26,6 +26,7 @@ const (
 	padLight
 	padHeavy
 	padsUneven
+	padsOn
 	padsStalled
 	hubSlow
 	fanUnproven
@@ -70,6 +71,7 @@ var faults = [numFaults]Fault{
 	padLight:           {"pad-light", controller.PadLight, "both pads press too lightly", pressed, false},
 	padHeavy:           {"pad-heavy", controller.PadHeavy, "both pads press too hard", pressed, false},
 	padsUneven:         {"pads-uneven", controller.PadsUneven, "the front pad presses harder than the back pad, each within its window", pressed, false},
+	padsOn:             {"pads-on", controller.PadsOn, "the press jams: the pads stay on the disk", "wet rinse spin-out soak dry; on a bench with a press", false},
 	padsStalled:        {"pads-stalled", controller.PadsStalled, "the pads' motor stands still", pressed, false},
 	hubSlow:            {"hub-slow", controller.HubSlow, "the hub turns at a third of its speed", turning, false},
 	fanUnproven:        {"fan-unproven", controller.FanUnproven, "the fan stops", withFan, false},
@@ -83,7 +85,7 @@ var faults = [numFaults]Fault{
 	readingImplausible: {"reading-implausible", controller.ReadingImplausible, "the front load cell is saturated, the air at the cartridge reads −144.7 °C", "scrub dry", false},
 	stageOvertime:      {"stage-overtime", controller.StageOvertime, "in dry: liquid keeps reaching the liner; in scrub: the pad force flickers out of its window for a tenth of a second again and again", "scrub dry", false},
 	driveFailing:       {"drive-failing", controller.DriveFailing, "the outputs do not answer and stay as they were", everyStage, false},
-	readingStuck:       {"reading-stuck", controller.ReadingImplausible, "the front load cell gives the same value for ever", pressed, false},
+	readingStuck:       {"reading-stuck", controller.ReadingImplausible, "the front load cell gives the same value for ever (order it once the pads press)", pressed, false},
 	readingGone:        {"reading-gone", controller.ReadingStale, "the front load cell and the air sensor at the cartridge make no new value", "scrub dry", false},
 	readingImpossible:  {"reading-impossible", controller.ReadingImplausible, "forces are no number, humidities 121318 %, temperatures −144.7 °C", "scrub dry", false},
 	readingFailed:      {"reading-failed", controller.ReadingStale, "the front load cell and the air sensor at the cartridge cannot be read", "scrub dry", false},

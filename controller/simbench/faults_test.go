@@ -19,6 +19,7 @@ var effects = [numFaults]func(*testing.T, *at){
 	pumpRunsDry:  contactOpen(recipe.TankFloat),
 	padLight:     forces(0, 0.75),
 	padHeavy:     forces(1.25, 3),
+	padsOn:       forces(0.75, 1.25),
 	padsStalled:  below(recipe.PadsSpeed, 0.1),
 	hubSlow:      below(recipe.HubSpeed, 0.4*0.5),
 	fanUnproven:  below(recipe.FanSpeed, 0.3*50),

@@ -112,7 +112,7 @@ func (b *Bench) hinder(pads, hub, fan, heat *float64) {
 // presses moves the press actuator and finds how far the pads are pressed; pads without one rest on the disk always.
 func (b *Bench) presses(step time.Duration) {
 	way, end := float64(step)/float64(pressTime), 1.0
-	if !b.levels.Press && b.spec.Press {
+	if !b.levels.Press && b.spec.Press && !b.has(padsOn) {
 		way, end = -way, 0
 	}
 	if b.press == end {

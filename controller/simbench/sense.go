@@ -167,6 +167,9 @@ func (k *sensor) through(v float64, b *Bench) float64 {
 	if k.step > 0 {
 		v = math.RoundToEven(v*k.perStep) * k.step
 	}
+	if k.exempt { // what counts pulses counts none backwards
+		v = max(v, 0)
+	}
 	if v < k.low {
 		return k.low
 	}
@@ -192,7 +195,7 @@ func (b *Bench) truth(s recipe.Sensor) float64 {
 	case recipe.PadBack:
 		return b.force(b.back)
 	case recipe.PadsSpeed:
-		return b.padSpin
+		return math.Abs(b.padSpin) // a tach does not know which way
 	case recipe.HubSpeed:
 		return b.hub
 	case recipe.FanSpeed:

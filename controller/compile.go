@@ -72,7 +72,7 @@ func (c *compiler) program() *Program {
 		balance:      c.r.Pads.Balance,
 		doseLimit:    c.r.Limits.Liquid,
 		airLimit:     min(c.b.Heater.AirLimit, neverAbove),
-		surfaceLimit: c.b.Heater.SurfaceLimit,
+		surfaceLimit: min(c.b.Heater.SurfaceLimit, neverAbove),
 		always:       sensors(recipe.Lid, recipe.EStop, recipe.TrayFloat),
 		arrives:      !wets(c.r),
 	}

@@ -130,6 +130,12 @@ func (c *compiler) whole(p *Program) {
 	wet, rinse := p.doses()
 	c.checkTank("tank", wet, c.b.Tank)
 	c.checkTank("rinse tank", rinse, c.b.RinseTank)
+	if len(p.stages) == 0 {
+		c.refuse("", "add a [[stage]]", "this recipe has no stages")
+	}
+	if p.flammable && c.b.Fan.Fastest > 0 {
+		c.require("liquid", "fan", recipe.FanSpeed)
+	}
 	if p.flammable && c.b.Fan.Fastest == 0 {
 		c.refuse("liquid", "use water, or a bench with a fan", "a flammable liquid needs a fan that carries its vapour away")
 	}

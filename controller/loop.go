@@ -35,7 +35,7 @@ type Loop struct {
 	Commands <-chan Command   // the operator's orders, at most one a tick; may be nil
 	Recorder Recorder         // may be nil
 	Watchers []Watcher        // shown every tick after the recorder
-	Beat     func()           // called once a tick, after the outputs were driven; may be nil
+	Beat     func()           // called once a tick whose outputs could be driven; may be nil
 	Until    func(State) bool // tells when the loop's work is done
 }
 
@@ -56,6 +56,9 @@ func (l *Loop) Run(ctx context.Context, s State) (last State, err error) {
 		l.step(&tick, driveFailed)
 		driveFailed = l.Bench.Drive(tick.Inputs.Now, tick.Outputs.Levels) != nil
 		l.show(&tick)
+		if l.Beat != nil && !driveFailed {
+			l.Beat()
+		}
 		if l.Until != nil && l.Until(tick.State) {
 			return tick.State, nil
 		}
@@ -87,16 +90,13 @@ func (l *Loop) order() Command {
 	}
 }
 
-// show hands the tick on and beats the watchdog.
+// show hands the tick on.
 func (l *Loop) show(tick *Tick) {
 	if l.Recorder != nil {
 		l.Recorder.Watch(tick)
 	}
 	for _, w := range l.Watchers {
 		w.Watch(tick)
-	}
-	if l.Beat != nil {
-		l.Beat()
 	}
 }
 

@@ -17,7 +17,7 @@ func newCheck() *cobra.Command {
 	c := &cobra.Command{
 		Use:   "check FILE…",
 		Short: "Check recipes and bench files: syntax, sense, and whether a recipe fits the bench",
-		Args:  cobra.MinimumNArgs(1),
+		Args:  wants(1, 1000, "the files to check"),
 		RunE: func(c *cobra.Command, files []string) error {
 			return check(c, files, bench, asJSON)
 		},

@@ -11,6 +11,8 @@ import (
 
 	"fullery/recipe"
 	"fullery/recipes"
+
+	"github.com/spf13/cobra"
 )
 
 // version is what the binary was built from.
@@ -37,6 +39,16 @@ func dataFolder() string {
 		home = os.TempDir()
 	}
 	return filepath.Join(home, ".local", "share", "fullery")
+}
+
+// wants checks the number of arguments, and says what they should have been.
+func wants(least, most int, what string) cobra.PositionalArgs {
+	return func(c *cobra.Command, args []string) error {
+		if len(args) < least || len(args) > most {
+			return said(statusUsage, "fullery %s wants %s", c.Name(), what)
+		}
+		return nil
+	}
 }
 
 // readText reads a recipe or bench file: a path, or the name of one that ships. The file is named in messages as the

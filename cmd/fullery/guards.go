@@ -8,6 +8,7 @@ import (
 
 	"fullery/controller"
 	"fullery/controller/simbench"
+	"fullery/recipe"
 
 	"github.com/spf13/cobra"
 )
@@ -74,17 +75,17 @@ func guardsJSON() guardsOut {
 	return out
 }
 
-// everywhere is how a guard's stages are written when it watches all six kinds.
-const everywhere = 6
-
 func printGuards(w io.Writer) error {
 	fmt.Fprintln(w, "Guards, most urgent first. A reading that is needed and is stale, failed or impossible trips a guard too.")
 	for _, row := range guardsJSON().Guards {
-		stages := strings.Join(row.Stages, ", ")
-		if len(row.Stages) == everywhere {
-			stages = "every stage"
+		when := fmt.Sprintf("after %.2g s in %s", row.DebounceS, strings.Join(row.Stages, ", "))
+		switch {
+		case row.ID == controller.CutShort.String():
+			when = "when the record holds a cycle without an end"
+		case len(row.Stages) == int(recipe.Dry): // the last of the kinds
+			when = fmt.Sprintf("after %.2g s in every stage", row.DebounceS)
 		}
-		fmt.Fprintf(w, "\n%-20s %-6s after %.2g s in %s\n%s\n", row.ID, row.Response, row.DebounceS, stages, wrap(row.Said, 76, "    "))
+		fmt.Fprintf(w, "\n%-20s %-6s %s\n%s\n", row.ID, row.Response, when, wrap(row.Said, 76, "    "))
 	}
 	fmt.Fprint(w, "\nFaults for a simulated bench: run --fault ID@STAGE+TIME\n\n")
 	for _, f := range guardsJSON().Faults {

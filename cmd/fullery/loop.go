@@ -31,36 +31,65 @@ const followable = 200
 func (j *job) loop(ctx context.Context, c *cobra.Command) error {
 	ctx, cancel := context.WithCancelCause(ctx)
 	defer cancel(nil)
-	out, attended := c.OutOrStdout(), !j.flags.json && terminal(c)
+	out := c.OutOrStdout()
+	j.attended = !j.flags.json && terminal(c)
 	rec := &recording{program: j.program, cycle: j.cycle, wall: time.Now, clockOK: clockSet(time.Now())}
 	summary := &controller.Summary{Program: j.program}
-	oper := &operator{program: j.program, wishes: &j.wishes, orders: j.orders, attended: attended, script: j.script, continues: continued(j.cut, j.flags.cut)}
+	oper := &operator{program: j.program, wishes: &j.wishes, orders: j.orders, attended: j.attended,
+		script: j.script, continues: continued(j.cut, j.flags.cut)}
 	stopSignals := j.signals(cancel)
 	defer stopSignals()
 
-	view := j.view(out, attended, cancel)
+	view := j.view(out, cancel)
 	loop := controller.Loop{
 		Program: j.program, Bench: j.sim, Commands: j.orders,
-		Clock: faultyClock{j.clock(attended, view), j.sim}, Recorder: faultyRecord{rec, j.sim},
+		Clock: faultyClock{j.clock(view), j.sim}, Recorder: faultyRecord{rec, j.sim},
 		Watchers: []controller.Watcher{watchFunc(j.tellStage), summary, oper, view},
-		Until:    func(s controller.State) bool { return controller.Ended(s) || oper.gaveUp(s) },
+		Until:    func(s controller.State) bool { return oper.gaveUp(s) || j.over(s, oper) },
 	}
-	start := controller.State{}
 	if j.cut != nil {
-		start = j.program.Interrupted(j.cut.Stage, j.cut.LiquidML/1e6)
-		if start.PurgeLeft > 0 {
-			fmt.Fprintf(c.ErrOrStderr(), "The fan clears the vapour first, for %s.\n", clock(start.PurgeLeft))
+		j.start = j.program.Interrupted(j.cut.Stage, j.cut.LiquidML/1e6)
+		if j.start.PurgeLeft > 0 {
+			fmt.Fprintf(c.ErrOrStderr(), "The fan clears the vapour first, for %s.\n", clock(j.start.PurgeLeft))
 		}
 	}
-	last, err := loop.Run(ctx, start)
+	last, err := loop.Run(ctx, j.start)
 	err = errors.Join(ignoreQuit(err), view.Close())
 	if oper.stoppedHeld {
 		j.unattended = " It was stopped because nobody was at a keyboard to resume it."
 	}
-	if oper.gaveUp(last) {
+	j.tellNeverDue(c.ErrOrStderr(), oper)
+	switch {
+	case oper.gaveUp(last) && j.cut == nil:
 		return errors.Join(err, j.finish(summary, "never started"), oper.sayNever())
+	case oper.gaveUp(last):
+		return errors.Join(err, oper.sayNever()) // what was cut short stays so
+	case !summary.Final.Cycle.Ended():
+		return err // it has no end: the record keeps it as cut short
 	}
 	return errors.Join(err, j.finish(summary, ""), j.report(out, summary))
+}
+
+// over tells whether the loop's work is done. After a flammable liquid, with somebody at the keyboard, the fan goes on
+// until that person resets; with nobody there the program ends with the purge, and the summary says what remains.
+func (j *job) over(s controller.State, o *operator) bool {
+	if s.Cycle == controller.Idle {
+		return o.began // reset
+	}
+	waits := j.attended && j.program.Flammable() && s.Cycle != controller.Complete
+	return controller.Ended(s) && !waits
+}
+
+// tellNeverDue says which faults and orders never came about: a trial that did not happen must not look passed.
+func (j *job) tellNeverDue(w io.Writer, o *operator) {
+	for _, f := range j.sim.NeverDue() {
+		fmt.Fprintf(w, "The fault %s was never due.\n", f)
+	}
+	for _, p := range o.script {
+		if !p.done {
+			fmt.Fprintf(w, "The order %s@%s+%s was never due.\n", p.order, p.where, p.after)
+		}
+	}
 }
 
 // errQuit is how a second interrupt ends the loop without waiting for anything.
@@ -68,7 +97,7 @@ var errQuit = errors.New("quit")
 
 func ignoreQuit(err error) error {
 	if errors.Is(err, errQuit) {
-		return said(statusNo, "Interrupted twice: the outputs were switched off and the cycle was left where it was.")
+		return said(statusNo, "Interrupted twice: the outputs were switched off and the cycle was left where it was. The next run asks what is to become of it.")
 	}
 	return err
 }
@@ -103,11 +132,11 @@ type view interface {
 }
 
 // view picks the live view in a terminal and plain lines elsewhere; with --json there is none.
-func (j *job) view(out io.Writer, attended bool, cancel context.CancelCauseFunc) view {
+func (j *job) view(out io.Writer, cancel context.CancelCauseFunc) view {
 	switch {
 	case j.flags.json:
 		return noView{}
-	case attended:
+	case j.attended:
 		return newLiveView(j, cancel)
 	default:
 		return live.NewPlain(j.program, out)
@@ -151,13 +180,11 @@ func (v *liveView) Close() error {
 }
 
 // speed is how many times as fast as real time the bench runs: 1 is real time, 0 as fast as it can be computed.
-func (j *job) speed(attended bool) float64 {
+func (j *job) speed() float64 {
 	switch {
-	case j.flags.fast == 0:
-		return 1
-	case j.flags.fast > 0:
-		return j.flags.fast
-	case attended:
+	case j.times > 0:
+		return j.times
+	case j.attended:
 		return followable
 	default:
 		return 0
@@ -169,16 +196,16 @@ func (j *job) pace() string {
 	switch {
 	case !j.bench.Simulated:
 		return ""
-	case j.speed(true) == 1:
+	case j.speed() == 1:
 		return "simulated, real time"
 	default:
-		return fmt.Sprintf("simulated, %g × real time", j.speed(true))
+		return fmt.Sprintf("simulated, %g × real time", j.speed())
 	}
 }
 
 // clock picks the loop's time. A fast clock waits for those who write down what happens.
-func (j *job) clock(attended bool, v view) controller.Clock {
-	speed := j.speed(attended)
+func (j *job) clock(v view) controller.Clock {
+	speed := j.speed()
 	if speed == 1 {
 		return controller.NewRealClock()
 	}

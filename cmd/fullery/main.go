@@ -11,6 +11,7 @@ import (
 	"os/signal"
 	"syscall"
 
+	"github.com/charmbracelet/x/term"
 	"github.com/spf13/cobra"
 )
 
@@ -59,9 +60,13 @@ func execute(args []string, in io.Reader, out, errs io.Writer) int {
 	root := newRoot()
 	root.SetArgs(args)
 	root.SetIn(in)
-	root.SetOut(out)
+	heard := &listener{to: out}
+	root.SetOut(heard.stream())
 	root.SetErr(errs)
 	err := root.Execute()
+	if heard.err != nil && err == nil {
+		err = said(statusUsage, "what was to be printed could not be written: %v", plain(heard.err))
+	}
 	if err == nil {
 		return statusDone
 	}
@@ -73,6 +78,29 @@ func execute(args []string, in io.Reader, out, errs io.Writer) int {
 		fmt.Fprintln(errs, text)
 	}
 	return status
+}
+
+// listener remembers whether what was printed arrived.
+type listener struct {
+	to  io.Writer
+	err error
+}
+
+// stream is the stream to print to: a file stays a file, because a terminal is found out by it.
+func (l *listener) stream() io.Writer {
+	if f, ok := l.to.(*os.File); ok && term.IsTerminal(f.Fd()) {
+		return f
+	}
+	return l
+}
+
+// Write writes, and remembers the first failure.
+func (l *listener) Write(p []byte) (int, error) {
+	n, err := l.to.Write(p)
+	if l.err == nil {
+		l.err = err
+	}
+	return n, err
 }
 
 // newRoot builds the command tree anew for every execution: no state outlives one.

@@ -18,7 +18,7 @@ func newPlan() *cobra.Command {
 	c := &cobra.Command{
 		Use:   "plan RECIPE",
 		Short: "Show what a recipe will do on a bench: stages, time, liquid, cautions; changes nothing",
-		Args:  cobra.ExactArgs(1),
+		Args:  wants(1, 1, "one recipe: a file, or a name from: fullery recipes"),
 		RunE: func(c *cobra.Command, args []string) error {
 			r, err := readRecipe(args[0])
 			if err != nil {
@@ -83,7 +83,7 @@ func planOf(p *controller.Program) planJSON {
 		out.Stages = append(out.Stages, planStageJSON{Do: s.Do.String(), Pass: s.Pass, PlannedS: s.Planned.Seconds(),
 			AtMostS: s.AtMost.Seconds(), LiquidML: s.Liquid * 1e6, Evidence: s.Evidence.String(), name: p.StageName(i)})
 	}
-	out.TotalMin, out.AtMostMin = total.Minutes(), min(most, r.Limits.Time).Minutes()
+	out.TotalMin, out.AtMostMin = tidy(total.Minutes(), 0.1), tidy(min(most, r.Limits.Time).Minutes(), 0.1)
 	for _, problem := range controller.Fit(r, p.Bench()) {
 		out.Warnings = append(out.Warnings, problem.String())
 	}

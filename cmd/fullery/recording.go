@@ -92,7 +92,7 @@ func (r *recording) event(t *controller.Tick, ev controller.Event) {
 func dryingOf(p *controller.Program, t *controller.Tick, ev controller.Event) record.Drying {
 	return record.Drying{
 		Stage: int(ev.Stage), Liquid: lastLiquid(p.Recipe()), Time: t.State.Drying.Took,
-		Evidence: t.State.Drying.Evidence.String(), Dry: t.State.Drying.Evidence == controller.BySurface,
+		Evidence: t.State.Drying.Evidence.String(), Dry: t.State.Drying.Evidence == controller.BySurface && !t.State.Drying.Broken,
 		AirC:   good(t, recipe.AirIn, -273.15, 1),
 		AirPct: good(t, recipe.AirInRH, 0, 100),
 	}

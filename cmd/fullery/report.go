@@ -4,6 +4,7 @@ import (
 	"errors"
 	"fmt"
 	"io"
+	"math"
 	"strings"
 	"time"
 
@@ -35,6 +36,8 @@ type padsJSON struct {
 type dryJSON struct {
 	Minutes  *float64 `json:"minutes"`
 	Evidence string   `json:"evidence"`
+	// Interrupted: the cycle was held meanwhile, so minutes is not the whole drying.
+	Interrupted bool `json:"interrupted,omitempty"`
 }
 
 // runJSON is the summary of a cycle. What was not measured is null.
@@ -54,6 +57,8 @@ type runJSON struct {
 	Dry       dryJSON       `json:"dry"`
 	Guards    []trippedJSON `json:"guards"`
 	Record    string        `json:"record"`
+	Continues int64         `json:"continues,omitempty"`
+	Attention string        `json:"attention,omitempty"`
 	Lost      int           `json:"record_lost"`
 }
 
@@ -85,14 +90,21 @@ func (j *job) summarise(u *controller.Summary) runJSON {
 	sum := runJSON{
 		Cycle: j.cycle.Number(), Recipe: r.Name, Liquid: r.Liquid, Rinse: r.Rinse, Bench: j.bench.Name,
 		Simulated: j.bench.Simulated, Disk: j.flags.disk, State: u.Final.Cycle.String(), Reason: strings.TrimSpace(u.Reason() + j.unattended),
-		LiquidML: tidy(u.Final.Dosed*1e6, 1e-3), Pads: padsJSON{tidied(pressureKPa(front)), tidied(pressureKPa(back))},
+		LiquidML: tidy((u.Final.Dosed-j.start.Dosed)*1e6, 1e-3), Pads: padsJSON{tidied(pressureKPa(front)), tidied(pressureKPa(back))},
 		Stages: []stageJSON{}, Guards: []trippedJSON{}, Record: j.record.Path(), Lost: j.cycle.Health().Lost,
 	}
+	if j.cut != nil {
+		sum.Continues = j.cut.Number
+	}
+	sum.Attention = j.remains(u)
 	if d := u.Final.Drying; d.Took > 0 {
 		minutes := tidy(d.Took.Minutes(), 0.01)
-		sum.Dry = dryJSON{&minutes, d.Evidence.String()}
+		sum.Dry = dryJSON{&minutes, d.Evidence.String(), d.Broken}
 	}
-	for _, s := range u.Stages {
+	for i, s := range u.Stages {
+		if i < int(j.start.Stage) {
+			s.Ended = controller.BeforeCut
+		}
 		sum.Stages = append(sum.Stages, stageJSON{s.Do.String(), s.Planned.Seconds(), tidy(s.Actual.Seconds(), 0.01), s.Ended.String()})
 	}
 	for _, g := range u.Guards {
@@ -118,14 +130,18 @@ func (j *job) printSummary(w io.Writer, u *controller.Summary, sum runJSON) {
 			recipe.SayPressure(low), recipe.SayPressure(high))
 	}
 	if sum.Dry.Minutes != nil {
-		fmt.Fprintf(w, "  Dry      after %.1f min, evidence: %s\n", *sum.Dry.Minutes, evidenceWords(sum.Dry.Evidence))
+		fmt.Fprintf(w, "  Dry      after %.1f min, evidence: %s%s\n", *sum.Dry.Minutes, evidenceWords(sum.Dry.Evidence),
+			brokenWord(sum.Dry.Interrupted))
 	} else {
 		fmt.Fprintln(w, "  Dry      not shown to be dry")
 	}
+	if sum.Attention != "" {
+		fmt.Fprintln(w, wrap("Attention: "+sum.Attention, 96, "  "))
+	}
 	fmt.Fprintf(w, "  Record   %s, cycle %d%s\n", sum.Record, sum.Cycle, lostWord(sum.Lost))
 	fmt.Fprintf(w, "\n  %-18s %9s %9s   ended\n", "stage", "planned", "actual")
-	for i, s := range u.Stages {
-		fmt.Fprintf(w, "  %-18s %9s %9s   %s\n", j.program.StageName(i), clock(s.Planned), clock(s.Actual), s.Ended)
+	for i, s := range sum.Stages {
+		fmt.Fprintf(w, "  %-18s %9s %9s   %s\n", j.program.StageName(i), clockOf(s.PlannedS), clockOf(math.Round(s.ActualS)), s.Ended)
 	}
 	if len(sum.Guards) == 0 {
 		fmt.Fprintln(w, "\n  No guard tripped.")
@@ -135,6 +151,15 @@ func (j *job) printSummary(w io.Writer, u *controller.Summary, sum runJSON) {
 	for _, g := range sum.Guards {
 		fmt.Fprintf(w, "  %s  %s in %s (%s)\n%s\n", clockOf(g.AtS), g.ID, g.Stage, g.Response, wrap(g.Said, 96, "      "))
 	}
+}
+
+// remains says what the end of the program leaves to the person.
+func (j *job) remains(u *controller.Summary) string {
+	if !j.program.Flammable() || u.Final.Cycle == controller.Complete {
+		return ""
+	}
+	return "the fan is off now, and disk and pads may still be wet with something that burns. Keep sparks and flames away " +
+		"and the room aired until both are dry."
 }
 
 func clock(d time.Duration) string { return recipe.SayTime(d.Round(time.Second)) }
@@ -151,6 +176,13 @@ func diskWord(disk string) string {
 		return ""
 	}
 	return ", disk " + disk
+}
+
+func brokenWord(broken bool) string {
+	if broken {
+		return "; held meanwhile, so not the whole drying"
+	}
+	return ""
 }
 
 func lostWord(lost int) string {

@@ -6,7 +6,10 @@ import (
 	"fmt"
 	"os"
 	"path/filepath"
+	"strconv"
 	"time"
+	"unicode"
+	"unicode/utf8"
 
 	"fullery/controller"
 	"fullery/controller/simbench"
@@ -21,7 +24,7 @@ type runFlags struct {
 	bench       string
 	disk        string
 	record      string
-	fast        float64
+	fast        string
 	faults      []string
 	orders      []string
 	cut         string
@@ -31,7 +34,7 @@ type runFlags struct {
 }
 
 // asFastAsCan is the value of --fast without a number.
-const asFastAsCan = -1
+const asFastAsCan = "most"
 
 func newRun() *cobra.Command {
 	var f runFlags
@@ -47,7 +50,7 @@ func newRun() *cobra.Command {
 			if len(args) == 1 {
 				name = args[0]
 			}
-			if name == "" && f.bench == "" && !c.Flags().Changed("fast") {
+			if name == "" && f.bench == "" && f.cut == "" && !c.Flags().Changed("fast") {
 				f.fast = asFastAsCan
 			}
 			return run(c, name, f)
@@ -57,8 +60,8 @@ func newRun() *cobra.Command {
 	flags.StringVar(&f.bench, "bench", "", "bench file (default: the shipped simulated one)")
 	flags.StringVar(&f.disk, "disk", "", "label of the disk, as in SB-0147")
 	flags.StringVar(&f.record, "record", "", "record file (default: fullery.db in the user's data folder)")
-	flags.Float64Var(&f.fast, "fast", 0, "simulated bench: run so many times as fast as real time; without a number as fast as can be followed")
-	flags.Lookup("fast").NoOptDefVal = fmt.Sprint(asFastAsCan)
+	flags.StringVar(&f.fast, "fast", "", "simulated bench: run so many times as fast as real time; without a number as fast as can be followed")
+	flags.Lookup("fast").NoOptDefVal = asFastAsCan
 	flags.StringArrayVar(&f.faults, "fault", nil, "simulated bench: misbehave on order, ID@STAGE+TIME, as in lid-open@scrub+5s (repeatable; see: fullery guards)")
 	flags.StringArrayVar(&f.orders, "order", nil, "give an order later, ORDER@STAGE+TIME or ORDER@STATE+TIME, as in resume@held+10s (repeatable)")
 	flags.StringVar(&f.cut, "cut", "", "what is to become of a cycle that was cut short: resume, dry or end")
@@ -70,18 +73,22 @@ func newRun() *cobra.Command {
 
 // job is one run, made ready step by step; close undoes what was taken, last first.
 type job struct {
-	flags   runFlags
-	program *controller.Program
-	bench   recipe.Bench
-	sim     *simbench.Bench
-	faults  []simbench.FaultOrder
-	script  []scripted
-	record  *record.Record
-	cycle   *record.Cycle
-	cut     *record.Cut
-	owner   *owner
-	orders  chan controller.Command
-	wishes  wishes
+	flags    runFlags
+	named    string // the recipe that was named, if any
+	program  *controller.Program
+	bench    recipe.Bench
+	sim      *simbench.Bench
+	faults   []simbench.FaultOrder
+	script   []scripted
+	record   *record.Record
+	cycle    *record.Cycle
+	cut      *record.Cut
+	owner    *owner
+	start    controller.State // where the loop begins
+	times    float64          // how many times as fast as real time; 0: as fast as can be followed
+	attended bool             // somebody is at a keyboard
+	orders   chan controller.Command
+	wishes   wishes
 	// unattended says that a held cycle was stopped because nobody was at the keyboard.
 	unattended string
 	closers    []func() error
@@ -111,6 +118,7 @@ func run(c *cobra.Command, name string, f runFlags) (err error) {
 	if j.bench, err = readBench(f.bench); err != nil {
 		return err
 	}
+	j.named = name
 	for _, prepare := range []func() error{
 		j.parseOrders,
 		j.takeBench,
@@ -128,7 +136,13 @@ func run(c *cobra.Command, name string, f runFlags) (err error) {
 
 // parseOrders reads the faults and orders of the command line.
 func (j *job) parseOrders() error {
-	if !j.bench.Simulated && (len(j.flags.faults) > 0 || j.flags.fast != 0) {
+	if err := j.parsePace(); err != nil {
+		return err
+	}
+	if err := checkLabel(j.flags.disk); err != nil {
+		return err
+	}
+	if !j.bench.Simulated && (len(j.flags.faults) > 0 || j.flags.fast != "") {
 		return said(statusUsage, "--fault and --fast are for simulated benches, and bench %q is a real one", j.bench.Name)
 	}
 	for _, text := range j.flags.faults {
@@ -144,6 +158,39 @@ func (j *job) parseOrders() error {
 			return err
 		}
 		j.script = append(j.script, o)
+	}
+	return nil
+}
+
+// parsePace reads --fast.
+func (j *job) parsePace() error {
+	switch j.flags.fast {
+	case "":
+		j.times = 1
+		return nil
+	case asFastAsCan:
+		return nil
+	}
+	const most = 1e6
+	x, err := strconv.ParseFloat(j.flags.fast, 64)
+	if err != nil || !(x >= 1 && x <= most) {
+		return said(statusUsage, "--fast=%s is no pace: write how many times as fast as real time, 1 to %.0f, as in --fast=50, "+
+			"or --fast alone", j.flags.fast, most)
+	}
+	j.times = x
+	return nil
+}
+
+// checkLabel refuses a disk's label that could not be written on a sticker, or would disturb a terminal.
+func checkLabel(label string) error {
+	const most = 64
+	if n := utf8.RuneCountInString(label); n > most || !utf8.ValidString(label) {
+		return said(statusUsage, "the label of a disk has %d characters at most, and this one has %d", most, n)
+	}
+	for _, r := range label {
+		if !unicode.IsPrint(r) {
+			return said(statusUsage, "the label %q has a character that cannot be printed: use letters, digits and signs", label)
+		}
 	}
 	return nil
 }
@@ -173,6 +220,11 @@ func (j *job) openRecord(ctx context.Context) (err error) {
 	path := j.flags.record
 	if path == "" {
 		path = filepath.Join(dataFolder(), "fullery.db")
+	}
+	if info, err := os.Lstat(path); err == nil && !info.Mode().IsRegular() {
+		if info, err = os.Stat(path); err != nil || !info.Mode().IsRegular() {
+			return said(statusUsage, "%s is not a file that can hold a record: name another with --record", path)
+		}
 	}
 	j.record, err = record.Open(ctx, path)
 	if j.flags.freshRecord && (errors.Is(err, record.ErrDamaged) || errors.Is(err, record.ErrNotRecord)) {
@@ -233,9 +285,7 @@ func (j *job) chooseCut(r *recipe.Recipe) error {
 	case j.cut == nil:
 		return nil
 	case choice == record.ToResume || choice == record.ToDry || choice == record.ToEnd:
-		again, problems := recipe.Read(j.cut.Recipe+".toml", []byte(j.cut.RecipeText))
-		*r = again
-		return refused(problems)
+		return j.takeCut(r)
 	case choice != "":
 		return said(statusUsage, "--cut %s is no choice: resume, dry or end", choice)
 	default:
@@ -243,6 +293,26 @@ func (j *job) chooseCut(r *recipe.Recipe) error {
 			"than wetting it again.\nThen choose: run --cut resume (the interrupted stage from its start), run --cut dry (go on "+
 			"to drying), or run --cut end (only end it; after a flammable liquid the fan purges).", j.cut)
 	}
+}
+
+// takeCut takes recipe and disk from the cycle that was cut short: a person who goes on with it goes on with that one.
+func (j *job) takeCut(r *recipe.Recipe) error {
+	again, problems := recipe.Read(j.cut.Recipe+".toml", []byte(j.cut.RecipeText))
+	if j.named != "" && again.Name != r.Name {
+		return said(statusUsage, "cycle %d that was cut short ran %s, not %s: leave the recipe out", j.cut.Number, again.Name, r.Name)
+	}
+	if j.flags.disk != "" && j.flags.disk != j.cut.Disk {
+		return said(statusUsage, "cycle %d that was cut short has disk %q, not %q: leave --disk out", j.cut.Number, j.cut.Disk, j.flags.disk)
+	}
+	j.flags.disk, *r = j.cut.Disk, again
+	if j.flags.cut == string(record.ToEnd) { // it ends on the bench as it was: nothing but the fan will run
+		if bench, bad := recipe.ReadBench(j.bench.Name+".toml", []byte(j.cut.BenchText)); len(bad.Errors()) == 0 {
+			held := j.bench.PadsAndBathHeld
+			j.bench = bench
+			j.bench.PadsAndBathHeld = held
+		}
+	}
+	return refused(problems)
 }
 
 // compile makes the recipe ready for the bench.

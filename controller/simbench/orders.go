@@ -150,6 +150,16 @@ func (b *Bench) AtStage(kind recipe.Kind, since time.Duration) {
 	}
 }
 
+// NeverDue returns the orders whose moment never came.
+func (b *Bench) NeverDue() (list []FaultOrder) {
+	for _, p := range b.orders {
+		if !p.fired {
+			list = append(list, p.FaultOrder)
+		}
+	}
+	return list
+}
+
 // expire ends the orders that have lasted as long as asked.
 // The bench's own clock, not the stage's, ends them: a stage that was left does not keep a lid open.
 func (b *Bench) expire() {

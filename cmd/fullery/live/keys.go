@@ -69,7 +69,7 @@ func (m *model) press(key string) tea.Cmd {
 	if key == "ctrl+c" {
 		return m.interrupt()
 	}
-	if asked := m.asking; asked != controller.NoOrder {
+	if asked := m.asking; asked != controller.NoOrder && !m.ends(key) {
 		m.asking = controller.NoOrder
 		if key == "y" {
 			m.give(controller.Command{Order: asked, Looked: true})
@@ -90,6 +90,17 @@ func (m *model) press(key string) tea.Cmd {
 		return nil
 	}
 	return nil
+}
+
+// ends tells whether a key holds, stops or aborts: those work at once, whatever question is open.
+func (m *model) ends(key string) bool {
+	for _, k := range keys {
+		if k.key == key && (k.order == controller.Hold || k.order == controller.Stop || k.order == controller.Abort) {
+			m.asking = controller.NoOrder
+			return true
+		}
+	}
+	return false
 }
 
 // interrupt is ctrl-c: stop, then abort, and when even that came to nothing, leave.

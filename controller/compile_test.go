@@ -193,7 +193,7 @@ var fitCases = []fitCase{
 		bench: func(b *recipe.Bench) { b.PadsAndBathHeld = "water" }, want: []string{
 			"test.toml:30:8: " + burnt("this recipe uses ethanol-96")}},
 	{name: "warm after water", bench: func(b *recipe.Bench) { b.PadsAndBathHeld = "distilled-water" }},
-	{name: "warm with too weak an alcohol to burn", edits: []string{"water-detergent", "isopropanol-4"}},
+	{name: "warm with too weak an alcohol to burn", edits: []string{"water-detergent", "isopropanol-2"}},
 	{name: "an unknown liquid", recipe: func(r *recipe.Recipe) { r.Liquid = "brush cleaner" }, want: []string{
 		`test.toml:3:10: "brush cleaner" is not a known liquid`, "test.toml:30:8: " + burnt("this recipe uses brush cleaner")}},
 	{name: "a flammable rinse", recipe: func(r *recipe.Recipe) { r.Rinse = "isopropanol-99" }, want: []string{
@@ -294,7 +294,7 @@ func TestCompileResolves(t *testing.T) {
 // TestHeldLiquidCounts: what pads and bath held makes a cycle of water one with the fan always on.
 func TestHeldLiquidCounts(t *testing.T) {
 	b := testBench()
-	for held, want := range map[string]bool{"": false, "water": false, "isopropanol-91": true, "isopropanol-4": false, "brush cleaner": true} {
+	for held, want := range map[string]bool{"": false, "water": false, "isopropanol-91": true, "isopropanol-2": false, "brush cleaner": true} {
 		b.PadsAndBathHeld = held
 		p := mustCompile(t, mustRead(t, fitText, unwarmed...), b)
 		if p.Flammable() != want || (p.stages[0].Fan > 0) != want {

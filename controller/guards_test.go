@@ -69,6 +69,7 @@ var guardCases = []guardCase{
 	{guard: ReadingImplausible, stage: recipe.Scrub, twist: func(_ *puppet, in *Inputs) {
 		in.Readings[recipe.PadFront].Quality = Implausible
 	}},
+	{guard: ReadingImplausible, stage: recipe.Wet, twist: set(recipe.Lid, 0.69)}, // found by FuzzStep
 	{guard: ReadingImplausible, stage: recipe.Dry, twist: set(recipe.Air, math.NaN())},
 	{guard: ReadingImplausible, stage: recipe.Dry, twist: set(recipe.Air, celsius0-144.7)},
 	{guard: ReadingImplausible, stage: recipe.Scrub, twist: set(recipe.PadFront, math.Inf(1))},

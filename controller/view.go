@@ -40,14 +40,17 @@ func (p *Program) see(s *State, in *Inputs) view {
 			v.implausible |= bit
 		case r.Quality != Good || r.Age > p.stale[i] || r.Age < 0:
 			v.stale |= bit
-		case r.Value >= plausible[i].low && r.Value <= plausible[i].high:
+		case r.Value >= plausible[i].low && r.Value <= plausible[i].high && !between(recipe.Sensor(i), r.Value):
 			v.usable |= bit
-		default: // out of range, or not a number
+		default: // out of range, not a number, or a contact that is neither open nor closed
 			v.implausible |= bit
 		}
 	}
 	return v
 }
+
+// between tells whether a contact reads what no contact can: neither open nor closed.
+func between(s recipe.Sensor, value float64) bool { return s.Contact() && value != 0 && value != 1 }
 
 // within keeps a state that was not made by this program from naming a stage that it has not.
 func (p *Program) within(s *State) int8 {
@@ -64,10 +67,10 @@ func (v *view) value(s recipe.Sensor) float64 {
 }
 
 // well tells whether a contact surely reads that all is well.
-func (v *view) well(s recipe.Sensor) bool { return v.value(s) >= 0.5 }
+func (v *view) well(s recipe.Sensor) bool { return v.value(s) == 1 }
 
 // tripped tells whether a contact surely reads trouble.
-func (v *view) tripped(s recipe.Sensor) bool { return v.value(s) < 0.5 }
+func (v *view) tripped(s recipe.Sensor) bool { return v.value(s) == 0 }
 
 // first returns the first sensor of a set.
 func (set SensorSet) first() recipe.Sensor { return recipe.Sensor(bits.TrailingZeros32(uint32(set))) }

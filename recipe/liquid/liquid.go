@@ -15,7 +15,7 @@ type Liquid struct {
 	Name    string  // as in a recipe file: "isopropanol-91"
 	Title   string  // for a person: "isopropanol 91 %"
 	Alcohol float64 // fraction by volume, 0 to 1
-	// Flammable is true from 5 % alcohol by volume up. See FlammableFrom.
+	// Flammable is true from 3 % alcohol by volume up. See FlammableFrom.
 	Flammable bool
 	// UsualDrying is about how long a liner takes to dry after it. Common practice, no source; ethanol and plain water
 	// are taken like isopropanol and water with detergent.
@@ -30,9 +30,13 @@ type Liquid struct {
 //
 // A published closed-cup list gives aqueous ethanol a flash point of 49 °C at 10 % by volume; FlashPoint estimates 55 °C
 // for ethanol and 47 °C for isopropanol at 5 %, below 60 °C, the usual end of the class of flammable liquids. At 4 % it
-// estimates 60 and 51 °C, and it reads up to 8 K low for weak mixtures. Bottles mixed by eye deserve a margin: take
-// one of 3 or 4 % as flammable too when anything near it is hot.
-const FlammableFrom = 0.05
+// estimates 60 and 51 °C, and at 3 % of isopropanol 57 °C; it reads up to 8 K low for weak mixtures. Bottles are mixed
+// by eye, so the boundary lies where the estimate does.
+const FlammableFrom = 0.03
+
+// mostlyAlcohol is the fraction by volume from which a mixture dries about as its alcohol does; below, the water that
+// stays behind sets the time (assumed).
+const mostlyAlcohol = 0.6
 
 const (
 	dataSheet = "Follow the safety data sheet of your product, local rules and the advice of qualified people."
@@ -96,9 +100,9 @@ func Parse(name string) (Liquid, error) {
 	return Liquid{}, fmt.Errorf("%q is not a known liquid", name)
 }
 
-// usualDrying is common practice, no source: what burns is taken like isopropanol, the rest like water.
-func usualDrying(flammable bool) time.Duration {
-	if flammable {
+// usualDrying is common practice, no source: what is mostly alcohol is taken like isopropanol, the rest like water.
+func usualDrying(alcohol bool) time.Duration {
+	if alcohol {
 		return 15 * time.Minute
 	}
 	return 45 * time.Minute

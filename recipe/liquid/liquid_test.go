@@ -21,8 +21,9 @@ func TestParse(t *testing.T) {
 		{"isopropanol-100", 1, true, 15 * time.Minute},
 		{"isopropanol-70", 0.70, true, 15 * time.Minute},
 		{"ethanol-96", 0.96, true, 15 * time.Minute},
-		{"ethanol-5", 0.05, true, 15 * time.Minute},
-		{"ethanol-4", 0.04, false, 45 * time.Minute},
+		{"ethanol-50", 0.50, true, 45 * time.Minute},
+		{"ethanol-3", 0.03, true, 45 * time.Minute},
+		{"ethanol-2", 0.02, false, 45 * time.Minute},
 		{"isopropanol-1", 0.01, false, 45 * time.Minute},
 		{"ethanol-100w", 1, true, 15 * time.Minute},
 	}

@@ -34,7 +34,7 @@ func alcohol(kind Component, percent int, byMass bool, cautions []string) Liquid
 		l.Alcohol = volumeFraction(kind, l.byMass)
 	}
 	l.Flammable = l.Alcohol >= FlammableFrom
-	l.UsualDrying = usualDrying(l.Flammable)
+	l.UsualDrying = usualDrying(l.Alcohol >= mostlyAlcohol)
 	l.Cautions = append([]string(nil), cautions...)
 	if !l.Flammable {
 		l.Cautions[0] = slowDry

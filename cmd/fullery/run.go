@@ -3,13 +3,6 @@ package main
 import (
 	"context"
 	"errors"
-	"fmt"
-	"os"
-	"path/filepath"
-	"strconv"
-	"time"
-	"unicode"
-	"unicode/utf8"
 
 	"fullery/controller"
 	"fullery/controller/simbench"
@@ -162,39 +155,6 @@ func (j *job) parseOrders() error {
 	return nil
 }
 
-// parsePace reads --fast.
-func (j *job) parsePace() error {
-	switch j.flags.fast {
-	case "":
-		j.times = 1
-		return nil
-	case asFastAsCan:
-		return nil
-	}
-	const most = 1e6
-	x, err := strconv.ParseFloat(j.flags.fast, 64)
-	if err != nil || !(x >= 1 && x <= most) {
-		return said(statusUsage, "--fast=%s is no pace: write how many times as fast as real time, 1 to %.0f, as in --fast=50, "+
-			"or --fast alone", j.flags.fast, most)
-	}
-	j.times = x
-	return nil
-}
-
-// checkLabel refuses a disk's label that could not be written on a sticker, or would disturb a terminal.
-func checkLabel(label string) error {
-	const most = 64
-	if n := utf8.RuneCountInString(label); n > most || !utf8.ValidString(label) {
-		return said(statusUsage, "the label of a disk has %d characters at most, and this one has %d", most, n)
-	}
-	for _, r := range label {
-		if !unicode.IsPrint(r) {
-			return said(statusUsage, "the label %q has a character that cannot be printed: use letters, digits and signs", label)
-		}
-	}
-	return nil
-}
-
 // takeBench makes this process the bench's only owner.
 func (j *job) takeBench() error {
 	if !j.bench.Simulated {
@@ -213,106 +173,6 @@ func (j *job) takeBench() error {
 func (j *job) off() string {
 	j.wishes.abort.Store(true)
 	return "Bench " + j.bench.Name + ": the cycle is being aborted; pumps, pads, hub and heater go off within a tick."
-}
-
-// openRecord opens the record, or sets a damaged one aside if the person asked for that.
-func (j *job) openRecord(ctx context.Context) (err error) {
-	path := j.flags.record
-	if path == "" {
-		path = filepath.Join(dataFolder(), "fullery.db")
-	}
-	if info, err := os.Lstat(path); err == nil && !info.Mode().IsRegular() {
-		if info, err = os.Stat(path); err != nil || !info.Mode().IsRegular() {
-			return said(statusUsage, "%s is not a file that can hold a record: name another with --record", path)
-		}
-	}
-	j.record, err = record.Open(ctx, path)
-	if j.flags.freshRecord && (errors.Is(err, record.ErrDamaged) || errors.Is(err, record.ErrNotRecord)) {
-		j.record, err = freshRecord(ctx, path)
-	}
-	if errors.Is(err, record.ErrDamaged) {
-		err = fmt.Errorf("%w To set it aside and begin a new one, add --fresh-record", err)
-	}
-	if err != nil {
-		return withStatus(statusUsage, err)
-	}
-	j.closers = append(j.closers, j.record.Close)
-	if err := record.CheckSpace(path); err != nil {
-		return withStatus(statusPersonal, err)
-	}
-	return nil
-}
-
-// freshRecord sets a record aside. The person who asked for it knows, so what it raises is acknowledged.
-func freshRecord(ctx context.Context, path string) (*record.Record, error) {
-	rec, aside, err := record.OpenFresh(ctx, path, time.Now())
-	if err != nil {
-		return nil, err
-	}
-	fmt.Fprintf(os.Stderr, "The damaged record lies in %s now; a new one was begun.\n", aside)
-	list, err := rec.Attentions(ctx)
-	for _, a := range list {
-		err = errors.Join(err, rec.Acknowledge(ctx, a.ID, "the person who ran --fresh-record", time.Now()))
-	}
-	return rec, err
-}
-
-// askRecord asks what this bench's last cycle left behind: a cycle cut short, and what pads and bath held.
-func (j *job) askRecord(ctx context.Context, r *recipe.Recipe) error {
-	held, err := j.record.LastLiquid(ctx, j.bench.Name)
-	if err != nil {
-		return withStatus(statusUsage, err)
-	}
-	switch {
-	case j.flags.changedOver: // the person's word; it is written down when the cycle begins
-	case held.Flammable != "":
-		j.bench.PadsAndBathHeld = held.Flammable
-	case !held.Known && !j.bench.Simulated: // a new record knows nothing of an old bench
-		j.bench.PadsAndBathHeld = "nobody knows what"
-	}
-	if j.cut, err = j.record.CutShort(ctx, j.bench.Name); err != nil {
-		return withStatus(statusUsage, err)
-	}
-	return j.chooseCut(r)
-}
-
-// chooseCut asks the person, or takes their choice, about a cycle that was cut short.
-func (j *job) chooseCut(r *recipe.Recipe) error {
-	choice := record.Choice(j.flags.cut)
-	switch {
-	case j.cut == nil && choice != "":
-		return said(statusUsage, "no cycle of bench %q was cut short: leave --cut out", j.bench.Name)
-	case j.cut == nil:
-		return nil
-	case choice == record.ToResume || choice == record.ToDry || choice == record.ToEnd:
-		return j.takeCut(r)
-	case choice != "":
-		return said(statusUsage, "--cut %s is no choice: resume, dry or end", choice)
-	default:
-		return said(statusPersonal, "%s\nNothing starts by itself. Look at the disk: liquid that dried on it half-way is worse "+
-			"than wetting it again.\nThen choose: run --cut resume (the interrupted stage from its start), run --cut dry (go on "+
-			"to drying), or run --cut end (only end it; after a flammable liquid the fan purges).", j.cut)
-	}
-}
-
-// takeCut takes recipe and disk from the cycle that was cut short: a person who goes on with it goes on with that one.
-func (j *job) takeCut(r *recipe.Recipe) error {
-	again, problems := recipe.Read(j.cut.Recipe+".toml", []byte(j.cut.RecipeText))
-	if j.named != "" && again.Name != r.Name {
-		return said(statusUsage, "cycle %d that was cut short ran %s, not %s: leave the recipe out", j.cut.Number, again.Name, r.Name)
-	}
-	if j.flags.disk != "" && j.flags.disk != j.cut.Disk {
-		return said(statusUsage, "cycle %d that was cut short has disk %q, not %q: leave --disk out", j.cut.Number, j.cut.Disk, j.flags.disk)
-	}
-	j.flags.disk, *r = j.cut.Disk, again
-	if j.flags.cut == string(record.ToEnd) { // it ends on the bench as it was: nothing but the fan will run
-		if bench, bad := recipe.ReadBench(j.bench.Name+".toml", []byte(j.cut.BenchText)); len(bad.Errors()) == 0 {
-			held := j.bench.PadsAndBathHeld
-			j.bench = bench
-			j.bench.PadsAndBathHeld = held
-		}
-	}
-	return refused(problems)
 }
 
 // compile makes the recipe ready for the bench.
@@ -334,15 +194,6 @@ func (j *job) compile(r recipe.Recipe) error {
 	return nil
 }
 
-// heldHint adds the way out where what pads and bath held is in the way.
-func (j *job) heldHint(err error) error {
-	if j.bench.PadsAndBathHeld == "" {
-		return err
-	}
-	return fmt.Errorf("%w\nIf you have changed pads and bath of bench %q since they held %s, say so with --changed-over",
-		err, j.bench.Name, j.bench.PadsAndBathHeld)
-}
-
 // wetsNothing tells whether the disk arrives wet.
 func wetsNothing(p *controller.Program) bool {
 	for _, s := range p.Stages() {
@@ -351,37 +202,4 @@ func wetsNothing(p *controller.Program) bool {
 		}
 	}
 	return true
-}
-
-// beginRecord writes the start of the cycle. When it returns, power may fail: the record knows.
-func (j *job) beginRecord(ctx context.Context) error {
-	r, wall := j.program.Recipe(), time.Now()
-	start := record.Start{
-		Disk: j.flags.disk, Bench: j.bench.Name, BenchText: j.bench.Text, Simulated: j.bench.Simulated,
-		Recipe: r.Name, RecipeTitle: r.Title, RecipeText: r.Text, Liquid: r.Liquid, Rinse: r.Rinse,
-		Flammable: burning(r), Program: version(), BootID: bootID(), Wall: wall, Mono: sinceBoot(), ClockSet: clockSet(wall),
-	}
-	for _, s := range j.program.Stages() {
-		start.Stages = append(start.Stages, record.Planned{Do: s.Do.String(), For: s.Planned, AtMost: s.AtMost})
-	}
-	if j.cut != nil {
-		start.Resolve = &record.Resolution{Cycle: j.cut.Number, Choice: record.Choice(j.flags.cut), By: "operator", Wall: wall}
-	}
-	var err error
-	if j.flags.changedOver {
-		err = j.record.PutChangeover(ctx, record.Changeover{Bench: j.bench.Name, Liquid: r.Liquid, Flammable: burning(r) != "",
-			By: "operator", Wall: wall})
-	}
-	if err == nil {
-		j.cycle, err = j.record.Begin(ctx, start)
-	}
-	if err != nil {
-		status := statusUsage
-		if errors.Is(err, record.ErrAttention) || errors.Is(err, record.ErrCutShort) {
-			status = statusPersonal
-		}
-		return withStatus(status, err)
-	}
-	j.closers = append(j.closers, j.cycle.Close)
-	return nil
 }

@@ -96,7 +96,7 @@ func (p *Program) restart(s *State, v *view, ev *Events) {
 		s.InStage, s.Worked = 0, 0
 	}
 	s.MustLook, s.FanBad, s.Cause = false, false, noGuard
-	s.Tripped, s.Held = 0, [numGuards]time.Duration{} // every guard may trip anew
+	s.Tripped, s.Waiting, s.Held = 0, 0, [numGuards]time.Duration{} // every guard may trip anew
 	p.enter(s, Restarting, ev)
 }
 

@@ -113,7 +113,7 @@ func (p *Program) carryOut(s *State, v *view, order Order, ev *Events) {
 		p.leave(s, v, Aborting, noGuard, ev)
 	case Reset:
 		*s = State{Last: s.Last, Ticking: true, HeaterOff: s.HeaterOff, AirLow: s.AirLow, Drove: s.Drove,
-			Tripped: s.Tripped, Held: s.Held, Cycle: s.Cycle}
+			Tripped: s.Tripped, Waiting: s.Waiting, Held: s.Held, Cycle: s.Cycle}
 		p.enter(s, Idle, ev)
 	case NoOrder, numOrders:
 	}

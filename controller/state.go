@@ -1,6 +1,9 @@
 package controller
 
-import "time"
+import (
+	"math/bits"
+	"time"
+)
 
 // State is everything a cycle remembers from one step to the next.
 //
@@ -45,6 +48,7 @@ type State struct {
 
 	Held    [numGuards]time.Duration // how long each guard's cause has been there, up to its debounce
 	Tripped GuardSet                 // guards that tripped and whose cause is not gone
+	Waiting GuardSet                 // guards with a span in Held: the only ones that must be asked where they do not look
 }
 
 // Drying is what the dry stage has seen of the disk.
@@ -64,6 +68,9 @@ type GuardSet uint32
 
 // Has tells whether the set holds g.
 func (s GuardSet) Has(g Guard) bool { return s&(1<<g) != 0 }
+
+// first returns the most urgent guard of a set that is not empty.
+func (s GuardSet) first() Guard { return Guard(bits.TrailingZeros32(uint32(s))) }
 
 func (s *GuardSet) put(g Guard)  { *s |= 1 << g }
 func (s *GuardSet) drop(g Guard) { *s &^= 1 << g }

@@ -13,10 +13,10 @@ import "time"
 //  5. clamp:   the last word, straight from the readings, without debounce: what must not be on is not on.
 //
 // Nothing a stage asks for reaches an actuator except through clamp.
-func (p *Program) Step(s State, in Inputs) (State, Outputs) {
-	var out Outputs
-	p.step(&s, &in, &out)
-	return s, out
+func (p *Program) Step(s State, in Inputs) (next State, out Outputs) {
+	next = s
+	p.step(&next, &in, &out)
+	return next, out
 }
 
 // step is Step in place, for the loop: it changes the state and overwrites the outputs.

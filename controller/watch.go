@@ -5,10 +5,12 @@ import "fullery/recipe"
 // watch asks every guard its question and carries out the response of those that trip.
 func (p *Program) watch(s *State, v *view, ev *Events) {
 	kind := v.stage.Do
-	for g := noGuard + 1; g < numGuards; g++ {
-		r := &guards[g]
-		if r.states.has(s.Cycle) && r.stages.has(kind) && p.present(g, s, v) {
+	for rest := lookouts[s.Cycle][kind] | s.Waiting; rest != 0; rest &= rest - 1 {
+		g := rest.first()
+		if lookouts[s.Cycle][kind].Has(g) && p.present(g, s, v) {
+			r := &guards[g]
 			s.Held[g] = min(s.Held[g]+v.dt, max(r.debounce, p.timing.clear))
+			s.Waiting.put(g)
 			if !s.Tripped.Has(g) && s.Held[g] >= r.debounce {
 				p.trip(s, v, g, ev)
 			}
@@ -17,6 +19,20 @@ func (p *Program) watch(s *State, v *view, ev *Events) {
 		p.release(s, v, g, ev)
 	}
 }
+
+// lookouts is the guard table's states and stages turned round: which guards look in a state and a stage.
+var lookouts = func() (table [numStates][recipe.Dry + 1]GuardSet) {
+	for g := noGuard + 1; g < numGuards; g++ {
+		for c := range numStates {
+			for k := recipe.Wet; k <= recipe.Dry; k++ {
+				if guards[g].states.has(c) && guards[g].stages.has(k) {
+					table[c][k].put(g)
+				}
+			}
+		}
+	}
+	return table
+}()
 
 // trip records that a guard tripped and carries out its response.
 func (p *Program) trip(s *State, v *view, g Guard, ev *Events) {
@@ -43,6 +59,7 @@ func (p *Program) trip(s *State, v *view, g Guard, ev *Events) {
 func (p *Program) release(s *State, v *view, g Guard, ev *Events) {
 	if !s.Tripped.Has(g) {
 		s.Held[g] = 0
+		s.Waiting.drop(g)
 		return
 	}
 	if p.present(g, s, v) { // still there, though the cycle has left where the guard acts
@@ -51,6 +68,7 @@ func (p *Program) release(s *State, v *view, g Guard, ev *Events) {
 	s.Held[g] = max(s.Held[g]-v.dt, 0)
 	if s.Held[g] == 0 {
 		s.Tripped.drop(g)
+		s.Waiting.drop(g)
 		ev.add(Event{Kind: GuardCleared, Guard: g, Stage: s.Stage})
 	}
 }

@@ -83,10 +83,22 @@ func (b *Bench) turns(step time.Duration) {
 	if fan < b.fan {
 		fanShare = b.lag.coast
 	}
-	b.padSpin += (pads - b.padSpin) * b.lag.pads
-	b.hub += (hub - b.hub) * b.lag.hub
-	b.fan += (fan - b.fan) * fanShare
-	b.heat += (heat - b.heat) * b.lag.heat
+	approach(&b.padSpin, pads, b.lag.pads)
+	approach(&b.hub, hub, b.lag.hub)
+	approach(&b.fan, fan, fanShare)
+	approach(&b.heat, heat, b.lag.heat)
+}
+
+// approach moves a first-order lag by a share of its way. It arrives in the end: what only ever came nearer to zero would
+// become a number so small that the processor is slow with it.
+func approach(x *float64, to, share float64) {
+	const arrived = 1e-9
+	way := to - *x
+	if way < arrived && way > -arrived {
+		*x = to
+		return
+	}
+	*x += way * share
 }
 
 // hinder lets the armed faults act on what the actuators would reach.
@@ -137,8 +149,8 @@ func (b *Bench) pumps(s float64) {
 		b.lost += b.tank
 		b.tank = 0
 	}
-	b.pumpDuty += (b.levels.Pump - b.pumpDuty) * b.lag.pump
-	b.rinseDuty += (b.levels.RinsePump - b.rinseDuty) * b.lag.pump
+	approach(&b.pumpDuty, b.levels.Pump, b.lag.pump)
+	approach(&b.rinseDuty, b.levels.RinsePump, b.lag.pump)
 	// A pump that spins down stops giving; below this the curve's first point would let it run for ever.
 	if b.pumpDuty > 0.5*b.levels.Pump && b.levels.Pump > 0 {
 		v := min(b.spec.Pump.FlowAt(b.pumpDuty)*s, b.tank)

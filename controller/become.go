@@ -25,7 +25,7 @@ func (p *Program) begin(s *State, v *view, ev *Events) {
 
 // zeroMost is how far (K) a dry jacket may be from the air for the difference to be its sensor's offset. A disk that
 // comes cold from a cellar is further off; its difference would fade, and be taken for dryness.
-const zeroMost = 0.6
+const zeroMost = 0.3
 
 // zero reads the jacket's own offset on the dry disk, or says that it cannot be trusted to tell dryness later.
 func (p *Program) zero(s *State, v *view, ev *Events) {
@@ -109,6 +109,7 @@ func (p *Program) Interrupted(stage int, dosed float64) State {
 	if p.flammable {
 		s.PurgeLeft = p.timing.purge
 	}
+	s.Heated = p.stages[s.Stage].Warm > 0 // what was warm then may be warm now: the fan cools it
 	return s
 }
 

@@ -180,6 +180,9 @@ func (p *Program) needs(st *stage) SensorSet {
 	if st.Hub > 0 {
 		need |= sensors(recipe.HubSpeed)
 	}
+	if st.Hub > 0 && p.bench.Press && p.recipe.Pads.Pressure > 0 { // nothing else would see a press that jams
+		need |= p.fitted(recipe.PadFront) | p.fitted(recipe.PadBack)
+	}
 	if st.Fan > 0 {
 		need |= sensors(recipe.FanSpeed)
 	}

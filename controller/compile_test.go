@@ -320,7 +320,7 @@ func TestEvidence(t *testing.T) {
 		{"surface, at most less than usual", fitText, []string{"90 min", "30 min"}, without(), BySurface, 30},
 		{"no surface", fitText, nil, without(recipe.Surface), ByClock, 67.5},
 		{"no surface, alcohol", fitText, append(alcohol, unwarmed...), without(recipe.Surface), ByClock, 22.5},
-		{"no surface, at most less", fitText, []string{"90 min", "60 min"}, without(recipe.Surface), ByClock, 60},
+		{"no surface, at most less", fitText, []string{"90 min", "60 min"}, without(recipe.Surface), ByClock, 58.8},
 		{"no air", fitText, unwarmed, without(recipe.Air), ByClock, 67.5},
 		{"arrives wet: never seen dry", dryText, nil, without(), ByClock, 67.5},
 		{"for a time", fitText, []string{"until = \"dry\"\nat-most = \"90 min\"", "for = \"20 min\""}, without(), NoEvidence, 20},

@@ -104,8 +104,10 @@ func (p *Program) carryOut(s *State, v *view, order Order, ev *Events) {
 	case Resume:
 		p.restart(s, v, ev)
 	case ToDry:
+		wasDrying := p.stages[s.Stage].isDry()
 		p.endStage(s, CutByOrder, ev)
 		p.beginStage(s, v, p.nextDry(s.Stage), ev)
+		s.Drying.Broken = wasDrying // part of the drying went before
 		p.restart(s, v, ev)
 	case Stop:
 		p.leave(s, v, Stopping, noGuard, ev)

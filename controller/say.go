@@ -19,7 +19,7 @@ func (p *Program) Say(ev Event) string {
 	case GuardTripped:
 		return p.sayTripped(ev)
 	case GuardCleared:
-		return fmt.Sprintf("The cause of %s is gone. Nothing starts by itself.", ev.Guard)
+		return fmt.Sprintf("The cause of %s is no longer seen. Nothing starts by itself.", ev.Guard)
 	case OrderTaken:
 		return fmt.Sprintf("Order taken: %s.", ev.Order)
 	case OrderRefused:

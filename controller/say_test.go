@@ -107,7 +107,7 @@ func TestEventsSaid(t *testing.T) {
 		{once, Event{Kind: GuardTripped, Guard: ReadingStale, Sensor: recipe.PadBack},
 			"(pad-back) A reading that this stage needs is missing or too old. What depends on it went off. " +
 				"Look at the sensor and its cable, then resume."},
-		{once, Event{Kind: GuardCleared, Guard: LidOpen}, "The cause of lid-open is gone. Nothing starts by itself."},
+		{once, Event{Kind: GuardCleared, Guard: LidOpen}, "The cause of lid-open is no longer seen. Nothing starts by itself."},
 		{once, Event{Kind: OrderTaken, Order: Stop}, "Order taken: stop."},
 		{once, Event{Kind: OrderRefused, Order: Resume, Refusal: LookFirst},
 			"Order refused: resume. Look at the bench first, then give the order again and confirm that you looked."},

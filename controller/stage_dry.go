@@ -84,7 +84,8 @@ func (p *Program) onlyClock(s *State, v *view) bool {
 // clockFactor is how much longer than its liquid usually takes a disk is dried when only the clock can tell.
 const clockFactor = 1.5
 
-// byClock is how long a liquid is dried when only the clock can tell, at most the stage's own end.
+// byClock is how long a liquid is dried when only the clock can tell: at the latest a little before the stage's own
+// end, which is a guard's business.
 func byClock(usual, atMost time.Duration) time.Duration {
-	return min(time.Duration(float64(usual)*clockFactor), atMost)
+	return min(time.Duration(float64(usual)*clockFactor), atMost-atMost/50)
 }

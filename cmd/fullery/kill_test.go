@@ -17,7 +17,7 @@ import (
 // was cut short and starts nothing, a person can end it, the record is whole, and no cycle is forgotten.
 func TestKilledAtRandom(t *testing.T) {
 	dir := t.TempDir()
-	program := filepath.Join(dir, "fullery")
+	program := filepath.Join(dir, "under-test")
 	if out, err := exec.Command("go", "build", "-o", program, ".").CombinedOutput(); err != nil {
 		t.Fatalf("%v: %s", err, out)
 	}

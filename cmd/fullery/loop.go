@@ -44,7 +44,7 @@ func (j *job) loop(ctx context.Context, c *cobra.Command) error {
 	loop := controller.Loop{
 		Program: j.program, Bench: j.sim, Commands: j.orders,
 		Clock: faultyClock{j.clock(view), j.sim}, Recorder: faultyRecord{rec, j.sim},
-		Watchers: []controller.Watcher{watchFunc(j.tellStage), summary, oper, view},
+		Watchers: []controller.Watcher{watchFunc(j.tellStage), summary, j.finishAtEnd(summary), oper, view},
 		Until:    func(s controller.State) bool { return oper.gaveUp(s) || j.over(s, oper) },
 	}
 	if j.cut != nil {
@@ -54,20 +54,43 @@ func (j *job) loop(ctx context.Context, c *cobra.Command) error {
 		}
 	}
 	last, err := loop.Run(ctx, j.start)
-	err = errors.Join(ignoreQuit(err), view.Close())
+	quit := errors.Is(err, errQuit)
+	if quit {
+		err = nil
+	}
+	ended := summary.Final.Cycle.Ended()
+	if ended || oper.gaveUp(last) && j.cut == nil { // the record first: a screen that stalls must not hold it up
+		state := ""
+		if !ended {
+			state = "never started"
+		}
+		err = errors.Join(err, j.finish(summary, state))
+	}
+	err = errors.Join(err, closeWithin(view))
 	if oper.stoppedHeld {
 		j.unattended = " It was stopped because nobody was at a keyboard to resume it."
 	}
 	j.tellNeverDue(c.ErrOrStderr(), oper)
 	switch {
-	case oper.gaveUp(last) && j.cut == nil:
-		return errors.Join(err, j.finish(summary, "never started"), oper.sayNever())
 	case oper.gaveUp(last):
-		return errors.Join(err, oper.sayNever()) // what was cut short stays so
-	case !summary.Final.Cycle.Ended():
-		return err // it has no end: the record keeps it as cut short
+		return errors.Join(err, oper.sayNever())
+	case !ended: // it has no end: the record keeps it as cut short
+		return errors.Join(err, said(statusNo, "Ended at once: the outputs were switched off and the cycle was left where it "+
+			"was. The next run asks what is to become of it."))
 	}
-	return errors.Join(err, j.finish(summary, ""), j.report(out, summary))
+	return errors.Join(err, j.report(out, summary))
+}
+
+// closeWithin closes the view, but does not wait for ever for a reader that has stalled.
+func closeWithin(v view) error {
+	done := make(chan error, 1)
+	go func() { done <- v.Close() }()
+	select {
+	case err := <-done:
+		return err
+	case <-time.After(finishWithin):
+		return said(statusUsage, "what was to be shown could not all be shown: whoever reads it has stalled. The record has it")
+	}
 }
 
 // over tells whether the loop's work is done. After a flammable liquid, with somebody at the keyboard, the fan goes on
@@ -76,7 +99,8 @@ func (j *job) over(s controller.State, o *operator) bool {
 	if s.Cycle == controller.Idle {
 		return o.began // reset
 	}
-	waits := j.attended && j.program.Flammable() && s.Cycle != controller.Complete
+	waits := j.attended && !j.unwatched.Load() && j.wishes.asked() == controller.NoOrder &&
+		j.program.Flammable() && s.Cycle != controller.Complete
 	return controller.Ended(s) && !waits
 }
 
@@ -95,23 +119,16 @@ func (j *job) tellNeverDue(w io.Writer, o *operator) {
 // errQuit is how a second interrupt ends the loop without waiting for anything.
 var errQuit = errors.New("quit")
 
-func ignoreQuit(err error) error {
-	if errors.Is(err, errQuit) {
-		return said(statusNo, "Interrupted twice: the outputs were switched off and the cycle was left where it was. The next run asks what is to become of it.")
-	}
-	return err
-}
-
 // signals makes the first interrupt a stop and the second the end of the loop.
 func (j *job) signals(cancel context.CancelCauseFunc) (undo func()) {
 	ch := make(chan os.Signal, 2)
-	signal.Notify(ch, os.Interrupt, syscall.SIGTERM, syscall.SIGHUP)
+	signal.Notify(ch, os.Interrupt, syscall.SIGTERM, syscall.SIGHUP, syscall.SIGQUIT)
 	done := make(chan struct{})
 	go func() {
 		for n := 0; ; n++ {
 			select {
-			case <-ch:
-				if n > 0 {
+			case got := <-ch:
+				if n > 0 || got == syscall.SIGQUIT {
 					cancel(errQuit)
 					return
 				}
@@ -162,6 +179,7 @@ func newLiveView(j *job, cancel context.CancelCauseFunc) *liveView {
 		Pace: j.pace()}
 	go func() {
 		err := live.Show(context.Background(), v.Feed, options)
+		j.unwatched.Store(true)
 		if errors.Is(err, live.ErrLeft) {
 			cancel(errQuit)
 			err = nil
@@ -228,14 +246,38 @@ func (j *job) tellStage(t *controller.Tick) {
 
 // finish writes the end of the cycle and waits until it is durable.
 func (j *job) finish(u *controller.Summary, state string) error {
-	ctx, cancel := context.WithTimeout(context.Background(), finishWithin)
-	defer cancel()
+	if j.ending != nil {
+		return <-j.ending
+	}
+	return j.writeEnd(j.endOf(u, state))
+}
+
+// finishAtEnd begins to write the end as soon as the cycle has one, beside the loop: a fan that goes on until a person
+// resets is no reason to leave a stopped cycle without its end.
+func (j *job) finishAtEnd(u *controller.Summary) watchFunc {
+	return func(t *controller.Tick) {
+		if j.ending == nil && t.State.Cycle.Ended() {
+			end := j.endOf(u, "")
+			j.ending = make(chan error, 1)
+			go func() { j.ending <- j.writeEnd(end) }()
+		}
+	}
+}
+
+// endOf is how the cycle ended, for the record.
+func (j *job) endOf(u *controller.Summary, state string) record.End {
 	front, back := u.Pressure()
-	end := record.End{
+	return record.End{
 		State: cmp.Or(state, u.Final.Cycle.String()), Reason: u.Reason(), Wall: time.Now(), Duration: u.Final.Last,
-		LiquidML: u.Final.Dosed * 1e6, PadFrontKPa: pressureKPa(front), PadBackKPa: pressureKPa(back),
+		LiquidML: (u.Final.Dosed - j.start.Dosed) * 1e6, PadFrontKPa: pressureKPa(front), PadBackKPa: pressureKPa(back),
 		Drying: u.Final.Drying.Took, DryingEvidence: u.Final.Drying.Evidence.String(),
 	}
+}
+
+// writeEnd writes it, and waits until it is durable.
+func (j *job) writeEnd(end record.End) error {
+	ctx, cancel := context.WithTimeout(context.Background(), finishWithin)
+	defer cancel()
 	if err := j.cycle.Finish(ctx, end); err != nil {
 		return said(statusNo, "the end of the cycle could not be written to the record: %v", err)
 	}

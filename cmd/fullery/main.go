@@ -18,7 +18,8 @@ import (
 func main() {
 	// A reader who goes away (a pipe into head) must not end the process that owns a bench; writing then fails, and that
 	// is all.
-	signal.Ignore(syscall.SIGPIPE)
+	// Nor must ctrl-z freeze it with its outputs on.
+	signal.Ignore(syscall.SIGPIPE, syscall.SIGTSTP, syscall.SIGTTIN, syscall.SIGTTOU)
 	os.Exit(execute(os.Args[1:], os.Stdin, os.Stdout, os.Stderr))
 }
 
@@ -118,6 +119,6 @@ func newRoot() *cobra.Command {
 		Args:          cobra.NoArgs,
 		RunE:          func(c *cobra.Command, _ []string) error { return c.Help() },
 	}
-	root.AddCommand(newRun(), newPlan(), newCheck(), newGuards(), newOff(), newRecipes(), newMan())
+	root.AddCommand(newRun(), newPlan(), newCheck(), newGuards(), newOff(), newDry(), newRecipes(), newMan())
 	return root
 }

@@ -19,7 +19,7 @@ func newOff() *cobra.Command {
 			}
 			answer, found, err := askOff(b.Name)
 			switch {
-			case err != nil:
+			case err != nil && found:
 				return said(statusPersonal, "bench %q is owned by a process that does not answer (%v): cut the power of the bench "+
 					"by hand", b.Name, err)
 			case found:

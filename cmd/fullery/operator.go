@@ -25,6 +25,7 @@ type operator struct {
 	stoppedHeld bool             // a held cycle was stopped because nobody would resume it
 	refusal     controller.Event // the last refusal of the first order
 	next        time.Duration    // when the first order is given again
+	nextEnd     time.Duration    // when an order that ends the cycle is given again
 	tries       int
 	state       controller.CycleState
 	entered     time.Duration // when the state was entered
@@ -49,7 +50,7 @@ func (o *operator) Watch(t *controller.Tick) {
 	}
 	for _, ev := range t.Outputs.Events.All() {
 		if ev.Kind == controller.OrderRefused && !o.began {
-			o.refusal = ev
+			o.refused(ev)
 		}
 	}
 	o.began = o.began || s.Cycle != controller.Idle && s.Cycle != controller.Held || s.Total > 0
@@ -85,18 +86,30 @@ func (w *wishes) asked() controller.Order {
 func (o *operator) end(t *controller.Tick, order controller.Order) {
 	c := t.State.Cycle
 	ending := c == controller.Aborting || order == controller.Stop && c == controller.Stopping
-	if now := t.Inputs.Now; o.began && !ending && !c.Ended() && now >= o.next {
-		o.next = now + time.Second
-		o.send(order, false)
+	if now := t.Inputs.Now; o.began && !ending && !c.Ended() && now >= o.nextEnd && o.send(order, false) {
+		o.nextEnd = now + time.Second
+	}
+}
+
+// refused notes why the first order was not taken. Only readings that are still coming in are worth another try: were
+// the order repeated, closing the lid would start the cycle.
+func (o *operator) refused(ev controller.Event) {
+	o.refusal = ev
+	if ev.Refusal == controller.CauseRemains && ev.Guard != controller.ReadingStale {
+		o.tries = mostTries + 1
 	}
 }
 
 // begin gives the first order, once a second until it is taken: the readings may still be coming in. It waits while
 // the fan clears the vapour that a cycle which was cut short left behind.
 func (o *operator) begin(t *controller.Tick) {
-	if now := t.Inputs.Now; now >= o.next && (t.State.PurgeLeft == 0 || o.continues == controller.Stop) {
-		o.next = now + time.Second
-		o.tries++
+	now := t.Inputs.Now
+	if now < o.next || o.tries > mostTries || t.State.PurgeLeft > 0 && o.continues != controller.Stop {
+		return
+	}
+	o.next = now + time.Second
+	o.tries++
+	if t.Inputs.Readings[recipe.EStop].Quality == controller.Good { // otherwise nothing has been read yet
 		o.send(o.first(), true)
 	}
 }
@@ -122,14 +135,16 @@ func (o *operator) sayNever() error {
 	return said(statusPersonal, "The cycle did not start. %s", o.refusal.Refusal.Said(o.refusal.Guard))
 }
 
-// send gives an order unless one is already on its way.
-func (o *operator) send(order controller.Order, looked bool) {
+// send gives an order unless one is already on its way, and tells whether it did.
+func (o *operator) send(order controller.Order, looked bool) bool {
 	if len(o.orders) > 0 {
-		return
+		return false
 	}
 	select {
 	case o.orders <- controller.Command{Order: order, Looked: looked}:
+		return true
 	default:
+		return false
 	}
 }
 
@@ -139,8 +154,7 @@ func (o *operator) play(t *controller.Tick) bool {
 		p := &o.script[i]
 		since, here := o.since(t, p.where)
 		if !p.done && here && since >= p.after {
-			p.done = true
-			o.send(p.order, true)
+			p.done = o.send(p.order, true)
 			return true
 		}
 	}

@@ -6,7 +6,6 @@ import (
 	"encoding/hex"
 	"errors"
 	"fmt"
-	"io/fs"
 	"net"
 	"os"
 	"path/filepath"
@@ -27,25 +26,40 @@ type owner struct {
 // askFor bounds how long the other end of the socket may take.
 const askFor = 2 * time.Second
 
-// doors returns where a bench's lock and socket lie. They belong to this user and are named by what they are for, so
-// that no path can be too long for a socket.
+// longestSocket is the longest path that a socket may have on the systems we know, with room to spare.
+const longestSocket = 100
+
+// doors returns where a bench's lock and socket lie: beside the record, where every process of this user finds them
+// whatever else is set for it. A socket whose path would be too long lies in the temporary folder.
 func doors(bench string) (lock, socket string, err error) {
-	folder := os.Getenv("XDG_RUNTIME_DIR")
-	if !filepath.IsAbs(folder) {
-		folder = filepath.Join(os.TempDir(), fmt.Sprintf("fullery-%d", os.Getuid()))
-	} else {
-		folder = filepath.Join(folder, "fullery")
+	folder := filepath.Join(dataFolder(), "benches")
+	if err := ownFolder(folder); err != nil {
+		return "", "", err
 	}
-	if err := os.Mkdir(folder, 0o700); err != nil && !errors.Is(err, fs.ErrExist) {
-		return "", "", said(statusUsage, "cannot make the folder %s for the bench's lock: %v", folder, plain(err))
+	sum := sha256.Sum256([]byte(bench))
+	base := filepath.Join(folder, hex.EncodeToString(sum[:8]))
+	lock, socket = base+".lock", base+".sock"
+	if len(socket) > longestSocket {
+		folder = filepath.Join("/tmp", fmt.Sprintf("fullery-%d", os.Getuid()))
+		if err := ownFolder(folder); err != nil {
+			return "", "", err
+		}
+		sum = sha256.Sum256([]byte(base))
+		socket = filepath.Join(folder, hex.EncodeToString(sum[:8])+".sock")
+	}
+	return lock, socket, nil
+}
+
+// ownFolder makes a folder that is this user's alone.
+func ownFolder(folder string) error {
+	if err := os.MkdirAll(folder, 0o700); err != nil {
+		return said(statusUsage, "cannot make the folder %s for the bench's lock: %v", folder, plain(err))
 	}
 	info, err := os.Lstat(folder)
 	if err != nil || !info.IsDir() || info.Mode().Perm()&0o077 != 0 {
-		return "", "", said(statusUsage, "the folder %s for the bench's lock is not this user's alone; remove it", folder)
+		return said(statusUsage, "the folder %s for the bench's lock is not this user's alone; remove it", folder)
 	}
-	sum := sha256.Sum256([]byte(dataFolder() + "\x00" + bench))
-	base := filepath.Join(folder, hex.EncodeToString(sum[:8]))
-	return base + ".lock", base + ".sock", nil
+	return nil
 }
 
 // own takes a bench, or says who has it. off is called on a goroutine of the owner's when another process asks.
@@ -103,15 +117,25 @@ func (o *owner) Close() error {
 	return errors.Join(err, o.lock.Close())
 }
 
+// held tells whether some process holds a bench's lock.
+func held(lockPath string) bool {
+	lock, err := os.Open(lockPath)
+	if err != nil {
+		return false
+	}
+	defer lock.Close()
+	return syscall.Flock(int(lock.Fd()), syscall.LOCK_SH|syscall.LOCK_NB) != nil
+}
+
 // askOff asks the owner of a bench to switch off. found is false when nobody owns it.
 func askOff(bench string) (answer string, found bool, err error) {
-	_, socketPath, err := doors(bench)
+	lockPath, socketPath, err := doors(bench)
 	if err != nil {
-		return "", false, err
+		return "", true, err
 	}
 	conn, err := net.DialTimeout("unix", socketPath, askFor)
 	if err != nil {
-		return "", false, nil
+		return "", held(lockPath), err // nobody is there, unless somebody holds the lock and does not answer
 	}
 	defer conn.Close()
 	_ = conn.SetDeadline(time.Now().Add(askFor))

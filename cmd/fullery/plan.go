@@ -1,94 +1,151 @@
 package main
 
 import (
+	"context"
+	"errors"
 	"fmt"
-	"io"
+	"math"
+	"strconv"
+	"strings"
 	"time"
 
 	"fullery/controller"
+	"fullery/disks/record"
 	"fullery/recipe"
+	"fullery/recipe/drying"
+	"fullery/recipe/forecast"
 	"fullery/recipe/liquid"
 
 	"github.com/spf13/cobra"
 )
 
 func newPlan() *cobra.Command {
-	var bench string
+	var bench, recordFile, duct, room string
 	var asJSON bool
 	c := &cobra.Command{
 		Use:   "plan RECIPE",
-		Short: "Show what a recipe will do on a bench: stages, time, liquid, cautions; changes nothing",
+		Short: "Show what a recipe will do on a bench: stages, time, liquid, vapour, cautions; changes nothing",
 		Args:  wants(1, 1, "one recipe: a file, or a name from: fullery recipes"),
 		RunE: func(c *cobra.Command, args []string) error {
-			r, err := readRecipe(args[0])
+			plan, err := makePlan(contextOf(c), args[0], bench, recordFile, duct, room)
 			if err != nil {
 				return err
 			}
-			b, err := readBench(bench)
-			if err != nil {
-				return err
-			}
-			p, err := controller.Compile(r, b)
-			if err != nil {
-				return withStatus(statusNo, err)
-			}
-			plan := planOf(p)
 			if asJSON {
-				return writeJSON(c.OutOrStdout(), plan)
+				return writeJSON(c.OutOrStdout(), plan.json())
 			}
-			printPlan(c.OutOrStdout(), plan)
+			plan.print(c.OutOrStdout())
 			return nil
 		},
 	}
 	c.Flags().StringVar(&bench, "bench", "", "bench file (default: the shipped simulated one)")
+	c.Flags().StringVar(&recordFile, "record", "", "record whose logged drying times count (default: the usual one, if it is there)")
+	c.Flags().StringVar(&duct, "duct", "10 %", "share of the lower flammable limit to stay below in the duct, 1 % to 25 %")
+	c.Flags().StringVar(&room, "room", "", `vapour to stay below in the room, as in "200 ppm" (default: the lowest published figure)`)
 	c.Flags().BoolVar(&asJSON, "json", false, "print as JSON")
 	return c
 }
 
-type planStageJSON struct {
-	Do       string  `json:"do"`
-	Pass     int     `json:"pass"`
-	PlannedS float64 `json:"planned_s"`
-	AtMostS  float64 `json:"at_most_s"`
-	LiquidML float64 `json:"liquid_ml"`
-	Evidence string  `json:"evidence,omitempty"`
-	name     string
+// plan is a program with what is foreseen of it.
+type plan struct {
+	program  *controller.Program
+	stages   []controller.StagePlan
+	f        forecast.Forecast
+	warnings []string
 }
 
-type planJSON struct {
-	Recipe    string          `json:"recipe"`
-	Title     string          `json:"title"`
-	Bench     string          `json:"bench"`
-	Liquid    string          `json:"liquid"`
-	Rinse     string          `json:"rinse,omitempty"`
-	Flammable bool            `json:"flammable"`
-	TotalMin  float64         `json:"total_min"`
-	AtMostMin float64         `json:"at_most_min"`
-	LiquidML  float64         `json:"liquid_ml"`
-	LimitML   float64         `json:"limit_ml"`
-	Stages    []planStageJSON `json:"stages"`
-	Cautions  []string        `json:"cautions"`
-	Warnings  []string        `json:"warnings"`
+func makePlan(ctx context.Context, name, bench, recordFile, duct, room string) (*plan, error) {
+	r, err := readRecipe(name)
+	if err != nil {
+		return nil, err
+	}
+	b, err := readBench(bench)
+	if err != nil {
+		return nil, err
+	}
+	ask := forecast.Ask{Recipe: r, Bench: b}
+	if ask.Belief, err = learned(ctx, recordPath(recordFile), b); err != nil {
+		return nil, err
+	}
+	if ask.Duct, err = figure("--duct", duct, "%", 100); err != nil {
+		return nil, err
+	}
+	if ask.PPM, err = figure("--room", room, "ppm", 1); err != nil {
+		return nil, err
+	}
+	p, err := controller.Compile(r, b)
+	if err != nil {
+		return nil, withStatus(statusNo, err)
+	}
+	out := &plan{program: p, stages: p.Stages()}
+	for _, s := range out.stages {
+		if s.Do == recipe.Dry && s.Evidence == controller.ByClock {
+			ask.ByClock = s.Planned
+		}
+	}
+	if out.f, err = forecast.Of(ask); err != nil {
+		return nil, withStatus(statusUsage, err)
+	}
+	for _, problem := range controller.Fit(r, b) {
+		out.warnings = append(out.warnings, problem.String())
+	}
+	return out, nil
 }
 
-func planOf(p *controller.Program) planJSON {
-	r := p.Recipe()
-	out := planJSON{Recipe: r.Name, Title: r.Title, Bench: p.Bench().Name, Liquid: r.Liquid, Rinse: r.Rinse,
-		Flammable: p.Flammable(), LimitML: r.Limits.Liquid * 1e6, Cautions: []string{}, Warnings: []string{}}
-	var total, most time.Duration
-	for i, s := range p.Stages() {
-		total += s.Planned
+// learned is what the record has fitted for the bench. A plan changes nothing: it reads a record, but neither makes one
+// nor brings one up to date; an older one holds no fit yet.
+func learned(ctx context.Context, path string, b recipe.Bench) (drying.Belief, error) {
+	rec, err := record.OpenReadOnly(ctx, path)
+	if errors.Is(err, record.ErrMissing) || errors.Is(err, record.ErrOlder) {
+		return drying.Prior(), nil
+	}
+	if err != nil {
+		return drying.Belief{}, withStatus(statusUsage, err)
+	}
+	known, err := rec.LatestBelief(ctx, b.Name, b.Simulated)
+	if err = errors.Join(err, rec.Close()); err != nil {
+		return drying.Belief{}, withStatus(statusUsage, err)
+	}
+	return beliefOf(known), nil
+}
+
+// figure reads a number with its unit; nothing at all is 0.
+func figure(flag, text, unit string, parts float64) (float64, error) {
+	if text == "" {
+		return 0, nil
+	}
+	digits, ok := strings.CutSuffix(strings.TrimSpace(text), unit)
+	x, err := strconv.ParseFloat(strings.TrimSpace(digits), 64)
+	if !ok || err != nil || !(x > 0) || math.IsInf(x, 0) {
+		return 0, withStatus(statusUsage, fmt.Errorf("%s %q is not a figure above 0 with its unit; write it as in \"10 %s\"", flag, text, unit))
+	}
+	return x / parts, nil
+}
+
+// most is the longest that the cycle may take.
+func (p *plan) most() (most time.Duration) {
+	for _, s := range p.stages {
 		most += s.AtMost
-		out.LiquidML += s.Liquid * 1e6
-		out.Stages = append(out.Stages, planStageJSON{Do: s.Do.String(), Pass: s.Pass, PlannedS: s.Planned.Seconds(),
-			AtMostS: s.AtMost.Seconds(), LiquidML: s.Liquid * 1e6, Evidence: s.Evidence.String(), name: p.StageName(i)})
 	}
-	out.TotalMin, out.AtMostMin = tidy(total.Minutes(), 0.1), tidy(min(most, r.Limits.Time).Minutes(), 0.1)
-	for _, problem := range controller.Fit(r, p.Bench()) {
-		out.Warnings = append(out.Warnings, problem.String())
+	return min(most, p.program.Recipe().Limits.Time)
+}
+
+// dose is what the pumps give, mL.
+func (p *plan) dose() (sum float64) {
+	for _, s := range p.stages {
+		sum += s.Liquid * 1e6
 	}
-	out.Cautions = cautions(r.Liquid, r.Rinse)
-	return out
+	return sum
+}
+
+// evidence is what "dry" will rest on, "" where no stage ends when dry.
+func (p *plan) evidence() string {
+	for _, s := range p.stages {
+		if e := s.Evidence.String(); e != "" {
+			return e
+		}
+	}
+	return ""
 }
 
 // cautions lists what to know before using the liquids, each once.
@@ -107,29 +164,6 @@ func cautions(names ...string) []string {
 		}
 	}
 	return list
-}
-
-func printPlan(w io.Writer, plan planJSON) {
-	fmt.Fprintf(w, "%s (%s) on bench %q\n", plan.Title, plan.Recipe, plan.Bench)
-	fmt.Fprintf(w, "About %.0f min, at the latest %.0f min; %.1f mL of at most %.1f mL.\n\n",
-		plan.TotalMin, plan.AtMostMin, plan.LiquidML, plan.LimitML)
-	for _, s := range plan.Stages {
-		fmt.Fprintf(w, "  %-18s %9s   at most %9s", s.name, clockOf(s.PlannedS), clockOf(s.AtMostS))
-		if s.LiquidML > 0 {
-			fmt.Fprintf(w, "   %.1f mL", s.LiquidML)
-		}
-		if s.Evidence != "" {
-			fmt.Fprintf(w, "   until dry by %s", evidenceWords(s.Evidence))
-		}
-		fmt.Fprintln(w)
-	}
-	fmt.Fprintln(w, "\nThe time until dry is common practice for this liquid (no source), not yet an estimate for this bench.")
-	for _, c := range plan.Cautions {
-		fmt.Fprintln(w, wrap("Caution: "+c, 96, ""))
-	}
-	for _, warn := range plan.Warnings {
-		fmt.Fprintln(w, wrap(warn, 96, ""))
-	}
 }
 
 // clockOf writes seconds as h:mm:ss.

@@ -19,10 +19,15 @@ type recording struct {
 	next    time.Duration
 	lost    int
 	failing bool
+	over    bool // the cycle's end was seen
 }
 
 // Watch puts what one tick is worth.
 func (r *recording) Watch(t *controller.Tick) {
+	if r.over { // the cycle has its end; what the fan does after it is not part of it
+		return
+	}
+	r.over = t.State.Cycle.Ended()
 	for _, ev := range t.Outputs.Events.All() {
 		r.event(t, ev)
 	}

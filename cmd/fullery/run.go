@@ -3,6 +3,7 @@ package main
 import (
 	"context"
 	"errors"
+	"sync/atomic"
 
 	"fullery/controller"
 	"fullery/controller/simbench"
@@ -66,22 +67,24 @@ func newRun() *cobra.Command {
 
 // job is one run, made ready step by step; close undoes what was taken, last first.
 type job struct {
-	flags    runFlags
-	named    string // the recipe that was named, if any
-	program  *controller.Program
-	bench    recipe.Bench
-	sim      *simbench.Bench
-	faults   []simbench.FaultOrder
-	script   []scripted
-	record   *record.Record
-	cycle    *record.Cycle
-	cut      *record.Cut
-	owner    *owner
-	start    controller.State // where the loop begins
-	times    float64          // how many times as fast as real time; 0: as fast as can be followed
-	attended bool             // somebody is at a keyboard
-	orders   chan controller.Command
-	wishes   wishes
+	flags     runFlags
+	named     string // the recipe that was named, if any
+	program   *controller.Program
+	bench     recipe.Bench
+	sim       *simbench.Bench
+	faults    []simbench.FaultOrder
+	script    []scripted
+	record    *record.Record
+	cycle     *record.Cycle
+	cut       *record.Cut
+	owner     *owner
+	start     controller.State // where the loop begins
+	times     float64          // how many times as fast as real time; 0: as fast as can be followed
+	attended  bool             // somebody is at a keyboard
+	unwatched atomic.Bool      // the terminal view is gone: nobody can give an order
+	ending    chan error       // what came of writing the cycle's end, once it has begun
+	orders    chan controller.Command
+	wishes    wishes
 	// unattended says that a held cycle was stopped because nobody was at the keyboard.
 	unattended string
 	closers    []func() error

@@ -110,8 +110,13 @@ func insertCycle(ctx context.Context, tx *sql.Tx, s Start) (int64, error) {
 		return 0, err
 	}
 	var continues any
-	if s.Resolve != nil {
+	stage, dosed := -1, 0.0
+	if s.Resolve != nil { // it goes on where that one was: were it cut short too, it must not seem to begin anew
 		continues = s.Resolve.Cycle
+		if err := tx.QueryRowContext(ctx, `select stage, dosed_ml from cycle where number = ?`, s.Resolve.Cycle).
+			Scan(&stage, &dosed); err != nil {
+			return 0, err
+		}
 	}
 	recipe, err := keepFile(ctx, tx, s.RecipeText)
 	if err != nil {
@@ -124,9 +129,10 @@ func insertCycle(ctx context.Context, tx *sql.Tx, s Start) (int64, error) {
 	_, err = tx.ExecContext(ctx, `insert into cycle (number, disk, bench, bench_sha256, simulated, recipe, recipe_title,
 		recipe_sha256, liquid, rinse, flammable, program, boot_id, started_wall, started_mono_s, clock_set,
 		clock_back, continues, state, stage, last_at_s, dosed_ml, last_seq, lost_entries)
-		values (?, nullif(?, ''), ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, '', -1, 0, 0, 0, 0)`,
+		values (?, nullif(?, ''), ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, '', ?, 0, ?, 0, 0)`,
 		n, s.Disk, s.Bench, bench, s.Simulated, s.Recipe, s.RecipeTitle, recipe, s.Liquid,
-		s.Rinse, s.Flammable, s.Program, s.BootID, wallText(s.Wall), seconds(s.Mono), s.ClockSet, back, continues)
+		s.Rinse, s.Flammable, s.Program, s.BootID, wallText(s.Wall), seconds(s.Mono), s.ClockSet, back, continues,
+		stage, dosed)
 	if err != nil {
 		return 0, err
 	}

@@ -201,7 +201,12 @@ func (s Sample) write(ctx context.Context, b *batch, seq uint64) error {
 	return err
 }
 
-func (s Sample) advance(p *progress) { p.reach(s.At, s.DosedML) }
+func (s Sample) advance(p *progress) {
+	p.reach(s.At, s.DosedML)
+	if s.Stage >= 0 {
+		p.stage = s.Stage
+	}
+}
 
 const insertDrying = `insert into drying (cycle, seq, stage, liquid, time_min, evidence, dry, air_c, air_pct)
 	values (?, ?, ?, ?, ?, ?, ?, ?, ?) on conflict (cycle, seq) do nothing`

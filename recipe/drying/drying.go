@@ -47,7 +47,7 @@ type Options struct {
 	Critical  float64 // fraction of the kept mass below which mass transfer falls in proportion to what is left; 0 is 0.3
 	Solid     float64 // J/K of liner, disk and jacket; 0 is 10: 8 g of polyester at 1.2 J/(g K), assumed
 	Horizon   float64 // s after which a drying counts as one that never ends; 0 is seven days
-	Tolerance float64 // relative error asked of a step, 1e-9 to 1e-2; 0 is 3e-4, which keeps minutes within 0.1 %
+	Tolerance float64 // relative error asked of a step, 1e-9 to 1e-2; 0 is 3e-4, which keeps minutes within 0.5 %
 	Curve     bool    // keep the curve: the only thing in a Run that takes memory
 
 	noUptake bool // water is not let into the liner: to see what the uptake cost

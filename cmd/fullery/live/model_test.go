@@ -210,7 +210,7 @@ func TestGuardIsShownWithWhatToDo(t *testing.T) {
 		s.step(controller.Command{})
 	}
 	s.see()
-	if !strings.Contains(s.screen(), "! lid-open (its cause is gone):") {
+	if !strings.Contains(s.screen(), "! lid-open (its cause is no longer seen):") {
 		t.Errorf("nothing says that the lid is closed again:\n%s", s.screen())
 	}
 }

@@ -89,7 +89,7 @@ func (m *model) alarms(width int) (lines []draw.Line) {
 	say := func(g controller.Guard) {
 		gone := ""
 		if !s.Tripped.Has(g) {
-			gone = " (its cause is gone)"
+			gone = " (its cause is no longer seen)"
 		}
 		lines = append(lines, draw.Wrap(draw.Attention, fmt.Sprintf("! %s%s: %s", g, gone, g.Said()), width, 2)...)
 	}

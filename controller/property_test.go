@@ -56,7 +56,7 @@ func TestInvariantsHold(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
 		p, err := Compile(drawRecipe(t), testBench())
 		if err != nil {
-			t.Skip(err.Error())
+			t.Skip("this bench cannot run the recipe that was drawn:", err)
 		}
 		u := newPuppet(p)
 		u.tick()

@@ -54,8 +54,7 @@ func (j *job) loop(ctx context.Context, c *cobra.Command) error {
 		}
 	}
 	last, err := loop.Run(ctx, j.start)
-	quit := errors.Is(err, errQuit)
-	if quit {
+	if errors.Is(err, errQuit) {
 		err = nil
 	}
 	ended := summary.Final.Cycle.Ended()
@@ -66,20 +65,29 @@ func (j *job) loop(ctx context.Context, c *cobra.Command) error {
 		}
 		err = errors.Join(err, j.finish(summary, state))
 	}
-	err = errors.Join(err, closeWithin(view))
+	shown := closeWithin(view)
+	err = errors.Join(err, shown)
 	if oper.stoppedHeld {
 		j.unattended = " It was stopped because nobody was at a keyboard to resume it."
 	}
 	j.tellNeverDue(c.ErrOrStderr(), oper)
 	switch {
 	case oper.gaveUp(last):
+		if left := j.remains(summary); left != "" && j.cut != nil {
+			fmt.Fprintln(c.ErrOrStderr(), "Attention:", left)
+		}
 		return errors.Join(err, oper.sayNever())
+	case errors.Is(shown, errStalled): // the summary would stall as well
+		return err
 	case !ended: // it has no end: the record keeps it as cut short
 		return errors.Join(err, said(statusNo, "Ended at once: the outputs were switched off and the cycle was left where it "+
 			"was. The next run asks what is to become of it."))
 	}
 	return errors.Join(err, j.report(out, summary))
 }
+
+// errStalled is a reader who takes nothing any more.
+var errStalled = errors.New("what was to be shown could not all be shown: whoever reads it has stalled. The record has it")
 
 // closeWithin closes the view, but does not wait for ever for a reader that has stalled.
 func closeWithin(v view) error {
@@ -89,7 +97,7 @@ func closeWithin(v view) error {
 	case err := <-done:
 		return err
 	case <-time.After(finishWithin):
-		return said(statusUsage, "what was to be shown could not all be shown: whoever reads it has stalled. The record has it")
+		return withStatus(statusUsage, errStalled)
 	}
 }
 

@@ -25,7 +25,9 @@ func (p *Program) act(s *State, v *view, out *Outputs) {
 		if p.cleared(s) {
 			p.enter(s, Aborted, &out.Events)
 		}
-	case Idle, Held, Stopped, Aborted, Complete: // at rest until an order comes
+	case Idle:
+		p.zeroing(s, v)
+	case Held, Stopped, Aborted, Complete: // at rest until an order comes
 	}
 	if s.Cycle != Running {
 		p.air(s, &out.Levels)

@@ -4,7 +4,7 @@ import (
 	"math"
 	"time"
 
-	"fullery/recipe"
+	"fullery/recipe/endpoint"
 )
 
 // The arrivals: one function a change of state or stage, which sets everything that belongs to what is entered.
@@ -17,32 +17,80 @@ func (p *Program) enter(s *State, to CycleState, ev *Events) {
 
 // begin starts a cycle on a dry, unwetted disk: the only moment at which the jacket's own offset can be read.
 func (p *Program) begin(s *State, v *view, ev *Events) {
-	*s = State{Last: s.Last, Ticking: true, HeaterOff: s.HeaterOff, AirLow: s.AirLow, Drove: s.Drove}
+	*s = State{Last: s.Last, Ticking: true, HeaterOff: s.HeaterOff, AirLow: s.AirLow, Drove: s.Drove,
+		Drying: Drying{Seen: s.Drying.Seen}}
 	p.zero(s, v, ev)
 	p.enter(s, Running, ev)
 	p.beginStage(s, v, 0, ev)
 }
 
-// zeroMost is how far (K) a dry jacket may be from the air for the difference to be its sensor's offset. A disk that
-// comes cold from a cellar is further off; its difference would fade, and be taken for dryness.
+// zeroMost is how far (K) a dry jacket, or the air leaving, may be from the air for the difference to be its sensor's
+// offset. A disk that comes cold from a cellar is further off; its difference would fade, and be taken for dryness.
 const zeroMost = 0.3
 
-// zero reads the jacket's own offset on the dry disk, or says that it cannot be trusted to tell dryness later.
+// zeroing reads the dry disk while a bench waits for its cycle to start.
+func (p *Program) zeroing(s *State, v *view) {
+	d, end := &s.Drying, p.lastEnd()
+	if end == nil || p.arrives {
+		return
+	}
+	if d.Unseen += v.dt; d.Unseen >= p.timing.ask {
+		end.Zero(&d.Seen, v.dryness(), d.Unseen.Seconds())
+		d.Unseen = 0
+	}
+}
+
+// lastEnd is the end point of the drying that the recipe ends with; nil when it has none, or nothing is known of it.
+func (p *Program) lastEnd() *endpoint.Plan {
+	if p.lastDry < 0 {
+		return nil
+	}
+	return p.stages[p.lastDry].end
+}
+
+// ReadsDry returns how long the dry disk is best read yet before the cycle is started: what is read now is what dryness
+// will be told by. It is 0 once that is known well enough, and where nothing will need it.
+func (p *Program) ReadsDry(s *State) time.Duration {
+	end := p.lastEnd()
+	if end == nil || p.arrives || s.Cycle != Idle || !p.stages[p.lastDry].evidence.Proven() {
+		return 0
+	}
+	read := s.Drying.Seen.Tracks[p.stages[p.lastDry].evidence-1].Read
+	return max(seconds(end.Reading()-read), 0)
+}
+
+// zero takes what the dry disk read as the sensors' own offsets, or says that it cannot be trusted to tell dryness later.
 func (p *Program) zero(s *State, v *view, ev *Events) {
-	offset := v.value(recipe.Air) - v.value(recipe.Surface)
-	switch {
-	case p.arrives || offset != offset: // wet already, or not measured
-	case math.Abs(offset) <= zeroMost:
-		s.Drying.Zeroed, s.Drying.Zero = true, offset
-	default:
-		ev.add(Event{Kind: ZeroRefused, Value: offset})
+	seen := &s.Drying.Seen
+	end := p.lastEnd()
+	if end == nil || p.arrives {
+		*seen = endpoint.State{}
+		return
+	}
+	if seen.Nothing() { // started at once: better one reading than none
+		end.Zero(seen, v.dryness(), p.timing.ask.Seconds())
+	}
+	seen.Begin()
+	for _, e := range [...]Evidence{BySurface, ByAir} {
+		offset := seen.Tracks[e-1].Zero
+		if !seen.Zeroed(e) || math.Abs(offset) <= zeroMost {
+			continue
+		}
+		seen.Forget(e)
+		if e == p.stages[p.lastDry].evidence {
+			ev.add(Event{Kind: ZeroRefused, Value: offset, Evidence: e})
+		}
 	}
 }
 
 // beginStage begins a stage from its start.
 func (p *Program) beginStage(s *State, v *view, i int8, ev *Events) {
-	s.Stage, s.InStage, s.Worked = i, 0, 0
-	s.Drying = Drying{Zeroed: s.Drying.Zeroed, Zero: s.Drying.Zero}
+	s.Stage, s.InStage, s.Worked, s.Warmth = i, 0, 0, 0
+	goesOn := v.stage.isDry() && p.stages[i].isDry() // several in a row share one drying
+	if !goesOn {
+		s.Drying.Seen.Begin()
+	}
+	s.Drying = Drying{Seen: s.Drying.Seen}
 	v.stage = &p.stages[i]
 	ev.add(Event{Kind: StageBegun, Stage: i})
 }
@@ -81,7 +129,7 @@ func (p *Program) leave(s *State, v *view, to CycleState, cause Guard, ev *Event
 	}
 	s.Cause = cause
 	s.MustLook = s.MustLook || guards[cause].look
-	s.Drying.Since = 0
+	s.Drying.Seen.Pause()
 	s.Drying.Broken = s.Drying.Broken || p.stages[s.Stage].isDry()
 	if p.wetWithFlammable(s) {
 		s.PurgeLeft = p.timing.purge

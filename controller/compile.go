@@ -7,6 +7,8 @@ import (
 	"time"
 
 	"fullery/recipe"
+	"fullery/recipe/drying"
+	"fullery/recipe/endpoint"
 	"fullery/recipe/liquid"
 )
 
@@ -21,7 +23,12 @@ const atMostGrace = 60 * time.Second
 // the evidence of dryness, and refuses what this bench cannot do. The error is recipe.Problems, each at its place in
 // the recipe's file. The Program is immutable.
 func Compile(r recipe.Recipe, b recipe.Bench) (*Program, error) {
-	c := compiler{r: own(r), b: b}
+	return CompileKnowing(r, b, drying.Belief{})
+}
+
+// CompileKnowing is Compile for a bench of whose drying something was learned.
+func CompileKnowing(r recipe.Recipe, b recipe.Bench, belief drying.Belief) (*Program, error) {
+	c := compiler{r: own(r), b: b, belief: belief}
 	c.b.Pump.Curve, c.b.RinsePump.Curve = slices.Clone(b.Pump.Curve), slices.Clone(b.RinsePump.Curve)
 	p := c.program()
 	c.stages(p)
@@ -50,6 +57,7 @@ func Fit(r recipe.Recipe, b recipe.Bench) recipe.Problems {
 type compiler struct {
 	r        recipe.Recipe
 	b        recipe.Bench
+	belief   drying.Belief
 	problems recipe.Problems
 }
 
@@ -75,6 +83,7 @@ func (c *compiler) program() *Program {
 		surfaceLimit: min(c.b.Heater.SurfaceLimit, neverAbove),
 		always:       sensors(recipe.Lid, recipe.EStop, recipe.TrayFloat),
 		arrives:      !wets(c.r),
+		lastDry:      -1,
 	}
 	p.flammable = c.burns("liquid", c.r.Liquid) || c.burns("rinse", c.r.Rinse) || c.burns("", c.b.PadsAndBathHeld)
 	if c.b.Heater.Power == 0 { // nothing can warm: the limits are the media's
@@ -119,6 +128,9 @@ func (c *compiler) stages(p *Program) {
 			pass = i/block + 1
 		}
 		p.stages = append(p.stages, c.stage(p, s, pass))
+		if s.Do == recipe.Dry {
+			p.lastDry = i
+		}
 	}
 }
 
@@ -144,25 +156,43 @@ func (c *compiler) stage(p *Program, s recipe.Stage, pass int) stage {
 	return st
 }
 
-// drying chooses what "dry" will rest on, and how long it may be expected to take. The usual times are common
-// practice; they are what the clock falls back to and what the plan shows.
+// drying foresees how a dry stage will go, and chooses what "dry" will rest on. Of a bench or a liquid that the physics
+// cannot work with it knows nothing; then the liquid's usual time, which is common practice, has to do.
 func (c *compiler) drying(p *Program, st *stage) {
+	st.end, _ = endpoint.ForStage(c.belief, c.r, &c.b, st.Stage)
 	if !st.UntilDry {
 		return
 	}
-	usual := 45 * time.Minute
-	if l, err := liquid.Parse(cmp.Or(c.r.Rinse, c.r.Liquid, "water")); err == nil {
-		usual = l.UsualDrying
+	usual := usualDrying(c.r)
+	st.planned, st.evidence = usual, ByClock
+	st.byClock = time.Duration(float64(usual) * clockFactor)
+	if st.end != nil && !st.end.Expected.Never {
+		st.planned = seconds(st.end.Expected.Minutes.Median * 60)
+		st.byClock = seconds(st.end.ByClock())
+		if !p.arrives {
+			st.evidence = st.end.Best()
+		}
 	}
-	st.planned = min(usual, st.AtMost)
-	st.byClock = byClock(usual, st.AtMost)
-	st.evidence = ByClock
-	if !p.arrives && c.b.Sensors[recipe.Surface].Fitted && c.b.Sensors[recipe.Air].Fitted {
-		st.evidence = BySurface
-	} else {
+	// The clock ends a drying a little before the stage's own end, which is a guard's business.
+	st.byClock = min(st.byClock, st.AtMost-st.AtMost/50)
+	if st.evidence == ByClock {
 		st.planned = st.byClock
 	}
+	st.planned = min(st.planned, st.AtMost)
 }
+
+// clockFactor is how much longer than its liquid usually takes a disk is dried when there is neither evidence nor an
+// estimate.
+const clockFactor = 1.5
+
+func usualDrying(r recipe.Recipe) time.Duration {
+	if l, err := liquid.Parse(cmp.Or(r.Rinse, r.Liquid, "water")); err == nil {
+		return l.UsualDrying
+	}
+	return 45 * time.Minute
+}
+
+func seconds(s float64) time.Duration { return time.Duration(s * float64(time.Second)) }
 
 // needs lists the sensors that must be usable while a stage runs.
 func (p *Program) needs(st *stage) SensorSet {
@@ -189,13 +219,29 @@ func (p *Program) needs(st *stage) SensorSet {
 	if st.Warm > 0 {
 		need |= sensors(recipe.Air) | p.fitted(recipe.Surface)
 	}
-	if st.evidence == BySurface {
-		need |= sensors(recipe.Air, recipe.Surface)
-	}
+	need |= p.witnesses(st.evidence)
 	if p.flammable {
 		need |= p.fitted(recipe.Vapour)
 	}
 	return need
+}
+
+// witnesses lists the sensors that an evidence rests on.
+func (p *Program) witnesses(e Evidence) SensorSet {
+	in := p.fitted(recipe.Air)
+	if in == 0 {
+		in = p.fitted(recipe.AirIn)
+	}
+	switch e {
+	case ByWeight:
+		return sensors(recipe.Weight)
+	case BySurface:
+		return in | sensors(recipe.Surface)
+	case ByAir:
+		return in | sensors(recipe.AirOut)
+	default:
+		return 0
+	}
 }
 
 // fitted returns the sensor as a set if the bench has it.

@@ -20,7 +20,13 @@ func coarse(p *Program) *Program {
 		tick: time.Second, late: 2 * time.Second, rundown: time.Second, restart: time.Second, spinUp: time.Second,
 		proof: time.Second, purge: 2 * time.Second, cool: time.Second, settle: time.Second, padsSpin: time.Second,
 		hubSpin: time.Second, padsRest: time.Second, padsMiss: time.Second, pumpRest: time.Second, heaterRest: time.Second,
-		stuck: 2 * time.Second, dryFor: time.Second, smooth: time.Second, clear: time.Second,
+		stuck: 2 * time.Second, ask: time.Second, clear: time.Second,
+	}
+	for i := range p.stages {
+		p.stages[i].byClock = p.stages[i].AtMost - time.Second
+		if end := p.stages[i].end; end != nil {
+			p.stages[i].end = end.Coarse(ByWeight)
+		}
 	}
 	return p
 }
@@ -55,6 +61,7 @@ func worlds() []class {
 	value("pad heavy", recipe.PadBack, 9)
 	value("air hot", recipe.Air, celsius0+60)
 	value("jacket cold", recipe.Surface, celsius0+10)
+	value("disk wet", recipe.Weight, 2e-3)
 	value("vapour high", recipe.Vapour, 0.5)
 	value("vapour rising", recipe.Vapour, 0.2)
 	return append(list,
@@ -71,6 +78,7 @@ type explorer struct {
 	via    []step
 	queue  []State
 	edges  int
+	dried  map[Evidence]int // edges on which a drying ended, by what it rests on
 	worlds []class
 	u      puppet
 }
@@ -83,7 +91,7 @@ type step struct {
 }
 
 func explore(p *Program, start State) *explorer {
-	x := &explorer{p: p, seen: map[State]int32{}, worlds: worlds(), u: puppet{p: p}}
+	x := &explorer{p: p, seen: map[State]int32{}, dried: map[Evidence]int{}, worlds: worlds(), u: puppet{p: p}}
 	x.reach(start, step{from: -1})
 	return x
 }
@@ -145,6 +153,11 @@ func (x *explorer) try(s State, from int32, w int, o Order, looks bool) string {
 	if said := (edge{x.p, s, in, after, out}).broken(); said != "" {
 		return fmt.Sprintf("%s\n%s", said, x.path(how))
 	}
+	for _, ev := range out.Events.All() {
+		if ev.Kind == LiquidDried {
+			x.dried[ev.Evidence]++
+		}
+	}
 	x.reach(after, how)
 	return ""
 }
@@ -175,27 +188,34 @@ func shortRecipe(liquid string, kinds ...recipe.Kind) recipe.Recipe {
 }
 
 func TestExhaustive(t *testing.T) {
+	weighing := testBench()
+	weighing.Sensors[recipe.Weight].Fitted = true
 	for _, c := range []struct {
 		name string
 		r    recipe.Recipe
+		b    recipe.Bench
 	}{
-		{"wet", shortRecipe("isopropanol-91", recipe.Wet, recipe.Dry)},
-		{"scrub", shortRecipe("isopropanol-91", recipe.Scrub, recipe.Dry)},
-		{"rinse and spin out", shortRecipe("water-detergent", recipe.Rinse, recipe.SpinOut)},
-		{"warmed dry", shortRecipe("water-detergent", recipe.Dry)},
+		{"wet", shortRecipe("isopropanol-91", recipe.Wet, recipe.Dry), testBench()},
+		{"scrub", shortRecipe("isopropanol-91", recipe.Scrub, recipe.Dry), testBench()},
+		{"rinse and spin out", shortRecipe("water-detergent", recipe.Rinse, recipe.SpinOut), testBench()},
+		{"warmed dry", shortRecipe("water-detergent", recipe.Dry), testBench()},
+		{"weighed dry", shortRecipe("water-detergent", recipe.Rinse, recipe.Dry), weighing},
 	} {
 		t.Run(c.name, func(t *testing.T) {
 			t.Parallel()
-			p := coarse(mustCompile(t, c.r, testBench()))
+			p := coarse(mustCompile(t, c.r, c.b))
 			x := explore(p, State{})
 			if said := x.run(mostStates); said != "" {
 				t.Fatal(said)
 			}
-			t.Logf("%d states, %d edges", len(x.queue), x.edges)
+			t.Logf("%d states, %d edges, ends of drying %v", len(x.queue), x.edges, x.dried)
 			if n := len(x.queue); n < 5_000 || n >= mostStates {
 				t.Errorf("%d states: the exploration has lost its way, or is no longer whole", n)
 			}
 			x.checkWayHome(t)
+			if c.b.Sensors[recipe.Weight].Fitted && x.dried[ByWeight] == 0 {
+				t.Error("the exploration never found a disk dry by its weight")
+			}
 		})
 	}
 }

@@ -5,6 +5,7 @@ import (
 	"fmt"
 
 	"fullery/recipe"
+	"fullery/recipe/endpoint"
 	"fullery/recipe/liquid"
 )
 
@@ -149,10 +150,25 @@ func (c *compiler) whole(p *Program) {
 				"this bench cannot take its pads off the disk, and the disk would be spun under them")
 		}
 		c.warnShort(i, s)
-		if s.UntilDry && p.stages[len(p.stages)-len(c.r.Stages)+i].evidence == ByClock {
-			c.warn(fmt.Sprintf("stage.%d.until", i), "a surface sensor, read on the dry disk before wetting, could tell",
-				"nothing on this bench can tell when this disk is dry: the clock will end the drying, unproven")
+		if s.UntilDry {
+			c.warnBlind(p, i, p.stages[len(p.stages)-len(c.r.Stages)+i])
 		}
+	}
+}
+
+// warnBlind warns of a drying whose end nothing will see, and of one that has no end.
+func (c *compiler) warnBlind(p *Program, i int, st stage) {
+	at := fmt.Sprintf("stage.%d.until", i)
+	switch end := st.end; {
+	case st.evidence != ByClock || st.Fan == 0 || c.b.Fan.Fastest == 0:
+	case p.arrives:
+		c.warn(at, "a disk that is wetted on the bench is read dry before",
+			"a disk that arrives wet was never read dry, so that nothing can tell when it is: the clock will end the drying, unproven")
+	case end != nil && end.Expected.Never:
+		c.warn(at, "dry the room's air, or warm the air if the liquid allows it", "it will not get dry: %s", end.Expected.Reason)
+	default:
+		c.warn(at, endpoint.Help(c.belief, c.r, &c.b, st.Stage),
+			"nothing on this bench can tell when this disk is dry: the clock will end the drying, unproven")
 	}
 }
 

@@ -1,6 +1,7 @@
 package controller
 
 import (
+	"math"
 	"testing"
 	"time"
 
@@ -144,12 +145,13 @@ func (u *puppet) toStage(t testing.TB, kind recipe.Kind) {
 	})
 }
 
-// dryOut makes the puppet's jacket cold and then as warm as the air again, so that the dry stage can end.
+// dryOut makes the puppet's jacket cold and lets that fade as it does on a liner that dries, so that the dry stage can
+// end: six minutes wet through, then an e-fold every 90 s.
 func (u *puppet) dryOut() {
 	u.twist = func(in *Inputs) {
 		depression := 6.0
-		if u.s.Worked > 5*time.Minute {
-			depression = 0
+		if falling := u.s.Worked - 6*time.Minute; falling > 0 {
+			depression *= math.Exp(-falling.Seconds() / 90)
 		}
 		if u.p.stages[u.s.Stage].isDry() && u.s.Cycle == Running {
 			in.Readings[recipe.Surface].Value = in.Readings[recipe.Air].Value - depression

@@ -4,6 +4,7 @@ import (
 	"time"
 
 	"fullery/recipe"
+	"fullery/recipe/endpoint"
 )
 
 // Program is a recipe made ready for one bench: checked, resolved to duties and limits, and immutable. Compile makes
@@ -15,6 +16,7 @@ type Program struct {
 	timing    timing
 	flammable bool // the cycle's liquids, or what pads and bath held before, can burn
 	arrives   bool // the disk arrives wet: the recipe dries and wets nothing
+	lastDry   int  // index of the last stage that dries; below 0: none
 
 	always SensorSet // sensors needed in every stage
 	stale  [recipe.NumSensors]time.Duration
@@ -29,12 +31,13 @@ type Program struct {
 // stage is one stage of a program: the recipe's, with what this bench needs for it.
 type stage struct {
 	recipe.Stage
-	pass      int       // 1 for the first time through the repeated block
-	pump      float64   // duty of the pump
-	rinsePump float64   // duty of the rinse pump
-	needs     SensorSet // sensors that must be usable while it runs
-	evidence  Evidence  // dry until dry: the best evidence this bench has
-	byClock   time.Duration
+	pass      int            // 1 for the first time through the repeated block
+	pump      float64        // duty of the pump
+	rinsePump float64        // duty of the rinse pump
+	needs     SensorSet      // sensors that must be usable while it runs
+	evidence  Evidence       // dry until dry: the best evidence this bench can give
+	end       *endpoint.Plan // of a drying: what its sensors will see, and how long it may take; nil when that is unknown
+	byClock   time.Duration  // when the clock alone ends it
 	planned   time.Duration
 }
 
@@ -57,8 +60,7 @@ type timing struct {
 	pumpRest   time.Duration // least time that a pump stays off
 	heaterRest time.Duration // least time that the heater stays off
 	stuck      time.Duration // a heater off for so long must not warm the air
-	dryFor     time.Duration // how long the evidence of dryness must last
-	smooth     time.Duration // time constant of the smoothed depression
+	ask        time.Duration // between two looks at how the drying goes
 	clear      time.Duration // a cause must be gone for so long to count as gone
 }
 
@@ -79,8 +81,7 @@ var usualTiming = timing{
 	pumpRest:   1 * time.Second,
 	heaterRest: 5 * time.Second,
 	stuck:      30 * time.Second,
-	dryFor:     120 * time.Second,
-	smooth:     10 * time.Second,
+	ask:        1 * time.Second,
 	clear:      2 * time.Second,
 }
 
@@ -101,12 +102,13 @@ func (t *timing) longest(c CycleState) time.Duration {
 // StagePlan is what a person may know of one stage before it runs.
 type StagePlan struct {
 	Do       recipe.Kind
-	Pass     int           // 1 for the first time through the repeated block
-	Planned  time.Duration // how long it is expected to last
-	AtMost   time.Duration // when it ends whatever happens
-	Liquid   float64       // m³ that the pumps give
-	Evidence Evidence      // dry until dry: what "dry" will rest on
-	Fan      float64       // fraction of full speed
+	Pass     int            // 1 for the first time through the repeated block
+	Planned  time.Duration  // how long it is expected to last
+	AtMost   time.Duration  // when it ends whatever happens
+	Liquid   float64        // m³ that the pumps give
+	Evidence Evidence       // dry until dry: what "dry" will rest on
+	End      *endpoint.Plan // of a drying: what each evidence will see, and the estimate; nil for the others
+	Fan      float64        // fraction of full speed
 }
 
 // Stages returns the plan of every stage in the order in which they run.
@@ -115,7 +117,7 @@ func (p *Program) Stages() []StagePlan {
 	for i, s := range p.stages {
 		plans[i] = StagePlan{
 			Do: s.Do, Pass: s.pass, Planned: s.planned, AtMost: s.AtMost,
-			Liquid: s.Flow * s.For.Seconds(), Evidence: s.evidence, Fan: s.Fan,
+			Liquid: s.Flow * s.For.Seconds(), Evidence: s.evidence, End: s.end, Fan: s.Fan,
 		}
 	}
 	return plans

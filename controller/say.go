@@ -25,16 +25,39 @@ func (p *Program) Say(ev Event) string {
 	case OrderRefused:
 		return fmt.Sprintf("Order refused: %s. %s", ev.Order, ev.Refusal.Said(ev.Guard))
 	case LiquidDried:
-		if ev.Evidence != BySurface {
-			return fmt.Sprintf("The clock ended the drying after %.1f min: unproven.", ev.Value)
-		}
-		return fmt.Sprintf("Dry after %.1f min, by surface: the jacket is as warm as the air again.", ev.Value)
+		return sayDried(ev)
 	case ZeroRefused:
-		return fmt.Sprintf("The jacket is %.1f K off the air before wetting, so it cannot tell later when the disk is dry: the "+
-			"clock will, unproven. Let a disk come to the room's temperature before its cycle.", ev.Value)
+		what := "The jacket"
+		if ev.Evidence == ByAir {
+			what = "The air leaving"
+		}
+		return fmt.Sprintf("%s is %.1f K off the air before wetting, so it cannot tell later when the disk is dry. "+
+			"Let a disk come to the room's temperature before its cycle.", what, ev.Value)
 	default:
 		return ""
 	}
+}
+
+// sayDried says on what a "dry" rests.
+func sayDried(ev Event) string {
+	why := map[Evidence]string{
+		ByWeight:  "the cartridge weighs what it did dry, to the last 2 % of its liquid",
+		BySurface: "the jacket's coldness has faded to what less than 2 % of the liquid makes",
+		ByAir:     "the air leaves as it came, but for less than 2 % of the liquid",
+		ByDrag:    "the hub coasts as it did dry, to the last 2 % of the liquid",
+	}[ev.Evidence]
+	if why == "" {
+		return fmt.Sprintf("The clock ended the drying after %.1f min: unproven.", ev.Value)
+	}
+	return fmt.Sprintf("Dry after %.1f min, by %s: %s.", ev.Value, sayEvidence(ev.Evidence), why)
+}
+
+// sayEvidence is the evidence as it stands after "by".
+func sayEvidence(e Evidence) string {
+	if e == ByWeight {
+		return "weight"
+	}
+	return e.String()
 }
 
 func (p *Program) sayEnding(ev Event) string {

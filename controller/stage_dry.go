@@ -1,29 +1,32 @@
 package controller
 
 import (
-	"time"
+	"math"
 
 	"fullery/recipe"
+	"fullery/recipe/endpoint"
 )
 
+// The rule by which the heater warms: proportional to what is missing, and to what was missing for a while. It aims a
+// little below what is asked, so that it does not run against the clamp that switches the heater off there. Air that went
+// up and down would hide how the jacket's coldness fades.
 const (
-	dryDepression = 0.5 // K: a jacket less than this below the air carries no liquid that matters
-	wetDepression = 2.0 // K: a jacket that was never this far below the air never showed that it was wet
-	dryOfPeak     = 0.1 // and it must have lost nine tenths of what it was below the air
-	warmBand      = 0.5 // K about the asked temperature within which the heater is left as it is
+	warmAim   = 0.5  // K below the asked temperature
+	warmGain  = 0.05 // of full power for each K that is missing
+	warmReset = 60.0 // s in which a lasting lack adds as much again
 )
 
 // dry moves air, warmed if the recipe asks for it, over the disk until it is dry on the best evidence that the bench
 // has, or for the recipe's time. The claim always carries its evidence.
 func (p *Program) dry(s *State, v *view, want *Levels) Ending {
 	p.warm(s, v, want)
+	p.feel(s, v)
 	if !v.stage.UntilDry {
 		s.Drying.Evidence = ByClock
 		return p.lasts(s, v)
 	}
-	p.feel(s, v)
-	if s.Drying.Since >= p.timing.dryFor {
-		s.Drying.Evidence = BySurface
+	if by, dry := p.foundDry(s, v); dry {
+		s.Drying.Evidence = by
 		return FoundDry
 	}
 	if p.onlyClock(s, v) && s.Worked >= v.stage.byClock {
@@ -33,59 +36,63 @@ func (p *Program) dry(s *State, v *view, want *Levels) Ending {
 	return NotEnded
 }
 
-// warm asks for the heater below the asked temperature and lets it rest above: a two-point controller with a band,
-// which cannot wind up, and whose every switching the heater's rest bounds.
+// warm asks for as much of the heater as the air needs. What has been added up stays between nothing and full power, so
+// that it cannot wind up; air that is not measured is not warmed.
 func (p *Program) warm(s *State, v *view, want *Levels) {
 	if v.stage.Warm == 0 {
 		return
 	}
 	want.HeaterEnable = true
-	air := v.value(recipe.Air)
-	on := s.Drove.Heater > 0
-	if air < v.stage.Warm-warmBand || on && air < v.stage.Warm {
-		want.Heater = 1
-	}
-}
-
-// feel follows how much colder than the air the jacket is. Evaporation cools it; what is left when the liquid has
-// gone is the offset that was read on the dry disk.
-func (p *Program) feel(s *State, v *view) {
-	d := &s.Drying
-	depression := v.value(recipe.Air) - v.value(recipe.Surface) - d.Zero
-	if !d.Zeroed || depression != depression {
-		d.Since = 0
+	missing := v.stage.Warm - warmAim - v.value(recipe.Air)
+	if missing != missing {
 		return
 	}
-	part := min(v.dt.Seconds()/p.timing.smooth.Seconds(), 1)
-	d.Depression += (depression - d.Depression) * part
-	d.Peak = max(d.Peak, d.Depression)
-	gone := d.Peak >= wetDepression && d.Depression <= d.DryBelow()
-	d.Since = countWhile(gone, d.Since, v.dt, p.timing.dryFor)
+	s.Warmth = within01(s.Warmth + warmGain/warmReset*missing*v.dt.Seconds())
+	want.Heater = within01(warmGain*missing + s.Warmth)
 }
 
-// DryBelow is how much colder than the air (K) a jacket may still be and count as dry, given the largest depression
-// that it has shown.
-func (d Drying) DryBelow() float64 {
-	if d.Peak <= 0 {
-		return dryDepression
+func within01(x float64) float64 { return min(max(x, 0), 1) }
+
+// feel shows the end point what the sensors read, once a second while the fan really dries.
+func (p *Program) feel(s *State, v *view) {
+	d := &s.Drying
+	if v.stage.end == nil || !v.stage.working(s, v) {
+		return
 	}
-	return min(dryDepression, dryOfPeak*d.Peak)
+	if d.Unseen += v.dt; d.Unseen < p.timing.ask {
+		return
+	}
+	v.stage.end.Step(&d.Seen, v.dryness(), d.Unseen.Seconds())
+	d.Unseen = 0
 }
 
-// DryFor is how long a jacket must stay within DryBelow of the air.
-func (p *Program) DryFor() time.Duration { return p.timing.dryFor }
+// dryness is what the end point may look at.
+func (v *view) dryness() endpoint.Reading {
+	return endpoint.Reading{
+		AirIn: v.value(recipe.AirIn), AirInRH: v.value(recipe.AirInRH), Air: v.value(recipe.Air), AirOut: v.value(recipe.AirOut),
+		AirOutRH: v.value(recipe.AirOutRH), Surface: v.value(recipe.Surface), Weight: v.value(recipe.Weight), Coast: math.NaN(),
+	}
+}
 
-// onlyClock tells whether nothing but time can end this drying: the bench has no evidence to give, or the jacket
-// never showed itself wet, as in very damp air.
+// foundDry tells whether the sensors show that the liner is dry, and on which evidence.
+func (p *Program) foundDry(s *State, v *view) (Evidence, bool) {
+	if v.stage.end == nil {
+		return NoEvidence, false
+	}
+	return v.stage.end.Dry(&s.Drying.Seen)
+}
+
+// onlyClock tells whether nothing but time can end this drying: the bench has no evidence to give, or what it has never
+// showed the liner wet, as in very damp air.
 func (p *Program) onlyClock(s *State, v *view) bool {
-	return v.stage.evidence == ByClock || !s.Drying.Zeroed || s.Drying.Peak < wetDepression
+	return v.stage.evidence == ByClock || !s.Drying.Seen.By.Proven()
 }
 
-// clockFactor is how much longer than its liquid usually takes a disk is dried when only the clock can tell.
-const clockFactor = 1.5
-
-// byClock is how long a liquid is dried when only the clock can tell: at the latest a little before the stage's own
-// end, which is a guard's business.
-func byClock(usual, atMost time.Duration) time.Duration {
-	return min(time.Duration(float64(usual)*clockFactor), atMost-atMost/50)
+// Left returns how long the drying that runs will yet take; false when none does, or nothing is known of it.
+func (p *Program) Left(s *State) (endpoint.Left, bool) {
+	under := s.Cycle == Running || s.Cycle == Held || s.Cycle == Holding || s.Cycle == Restarting
+	if p.Kind(s.Stage) != recipe.Dry || !under || p.stages[s.Stage].end == nil {
+		return endpoint.Left{}, false
+	}
+	return p.stages[s.Stage].end.Left(&s.Drying.Seen), true
 }

@@ -3,6 +3,8 @@ package controller
 import (
 	"math/bits"
 	"time"
+
+	"fullery/recipe/endpoint"
 )
 
 // State is everything a cycle remembers from one step to the next.
@@ -42,6 +44,7 @@ type State struct {
 	HeaterRest time.Duration // the heater stays off for so long yet
 	HeaterOff  time.Duration // how long the heater has been off
 	Heated     bool          // the heater was on in this cycle
+	Warmth     float64       // the part of its power that has been added up to hold the asked temperature
 	AirLow     float64       // K, the coolest air at the cartridge since the heater went off
 
 	Drying Drying
@@ -53,14 +56,11 @@ type State struct {
 
 // Drying is what the dry stage has seen of the disk.
 type Drying struct {
-	Zeroed     bool          // Zero was taken on the dry disk before wetting
-	Zero       float64       // K, air minus jacket on the dry disk
-	Depression float64       // K, air minus jacket minus Zero, smoothed: how much colder the wet jacket is
-	Peak       float64       // K, the largest Depression seen
-	Since      time.Duration // how long the evidence has been complete without a break
-	Broken     bool          // it was held meanwhile: Took is not the whole drying
-	Took       time.Duration // drying time until it ended, when it has
-	Evidence   Evidence      // what "dry" rests on, when it has ended
+	Seen     endpoint.State // what the sensors have shown of it, and before it of the dry disk
+	Unseen   time.Duration  // since the sensors were last asked, up to a second
+	Broken   bool           // it was held meanwhile: Took is not the whole drying
+	Took     time.Duration  // drying time until it ended, when it has
+	Evidence Evidence       // what "dry" rests on, when it has ended
 }
 
 // GuardSet is a set of guards.
@@ -76,21 +76,14 @@ func (s *GuardSet) put(g Guard)  { *s |= 1 << g }
 func (s *GuardSet) drop(g Guard) { *s &^= 1 << g }
 
 // Evidence is what a "dry" rests on.
-type Evidence uint8
+type Evidence = endpoint.Evidence
 
 // The kinds of evidence of dryness, best first, and none.
 const (
-	NoEvidence Evidence = iota
-	BySurface           // the jacket is as warm as the air again
-	ByClock             // only the clock: unproven
+	NoEvidence = endpoint.NoEvidence
+	ByWeight   = endpoint.ByWeight
+	BySurface  = endpoint.BySurface
+	ByAir      = endpoint.ByAir
+	ByDrag     = endpoint.ByDrag
+	ByClock    = endpoint.ByClock // only the clock: unproven
 )
-
-var evidenceNames = [...]string{"", "surface", "timed"}
-
-// String returns the word for the evidence.
-func (e Evidence) String() string {
-	if int(e) < len(evidenceNames) {
-		return evidenceNames[e]
-	}
-	return "unknown evidence"
-}

@@ -140,8 +140,10 @@ type SensorSpec struct {
 type Sim struct {
 	Seed     uint64
 	Kept     float64 // m³ of liquid that the liner keeps after spin-out
-	Film     float64 // W/K, film conductance h·A of the liner at full stirring
+	Film     float64 // W/K, film conductance h·A of both faces of the liner together, at full stirring
 	Friction float64 // coefficient of friction, pad on disk
 	Front    float64 // front pad force as a fraction of what the recipe asks
 	Back     float64 // back pad force as a fraction of what the recipe asks
+	Uneven   float64 // how much more the liner's front face is exposed than its back face, of their mean
+	Critical float64 // share of what the liner keeps below which it dries more slowly; 0 stands for 0.3
 }

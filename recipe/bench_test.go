@@ -76,6 +76,8 @@ func TestReadSimulatedBench(t *testing.T) {
 	near("friction", b.Sim.Friction, 0.3)
 	near("front", b.Sim.Front, 1)
 	near("back", b.Sim.Back, 1)
+	near("uneven", b.Sim.Uneven, 0.1)
+	near("critical", b.Sim.Critical, 0.3)
 	if !b.Press || b.Sim.Seed != 1 {
 		t.Errorf("press %v, seed %d", b.Press, b.Sim.Seed)
 	}
@@ -215,6 +217,9 @@ func TestReadBenchRefuses(t *testing.T) {
 			"surface-limit: the jacket may reach 39 °C, less than the air that may be asked (40 °C); raise surface-limit or lower air-limit"}},
 		{"heater in fahrenheit", []string{"\"40 °C\"|\"104 °F\""}, []string{`air-limit: "104 °F" is not a temperature; write °C: subtract 32 and divide by 1.8`}},
 		{"no sim", []string{"[sim]\n|[simm]\n"}, []string{"# A simulated bench: the file has no [sim]; add [sim] with kept, film and friction", "[simm]: the file has no key simm; did you mean sim?"}},
+		{"faces too unlike", []string{"uneven   = \"10 %\"|uneven = \"61 %\""}, []string{`uneven: uneven = "61 %" is out of range; allowed is 0 % to 60 %`}},
+		{"critical too low", []string{"critical = \"30 %\"|critical = \"9 %\""}, []string{`critical: critical = "9 %" is out of range; allowed is 10 % to 60 %`}},
+		{"critical as a number", []string{"critical = \"30 %\"|critical = 30"}, []string{`critical: critical = 30 has no unit; a unit is needed: write "30 %"`}},
 		{"negative seed", []string{"seed     = 1|seed = -1"}, []string{"seed: seed = -1 is out of range; allowed is 0 to 9223372036854775807"}},
 		{"always stale", []string{"[sensors.lid]|[sensors.lid]\nstale = \"50 ms\""}, []string{
 			"stale: lid would always be stale: it is read every 50 ms and not used after 50 ms; make stale at least twice every"}},
@@ -227,6 +232,19 @@ func TestReadBenchRefuses(t *testing.T) {
 		{"press that is not fitted", []string{"fitted = true|fitted = \"yes\""}, []string{`fitted: fitted is a text, not true or false; write fitted = true`}},
 		{"a table that is none", []string{"[hub]\nfastest = \"300 rpm\"|", "[room]|hub = \"300 rpm\"\n[room]"}, []string{`hub: hub is a text, not a table; write its keys below [hub]`}},
 	})
+}
+
+// What the file says of the liner's faces is what the bench has, up to the ends of both ranges.
+func TestLinerFaces(t *testing.T) {
+	for text, want := range map[string][2]float64{
+		`uneven = "0 %"|critical = "10 %"`: {0, 0.1}, `uneven = "60 %"|critical = "60 %"`: {0.6, 0.6}, `uneven = "25 %"|`: {0.25, 0.3},
+	} {
+		uneven, critical, _ := strings.Cut(text, "|")
+		b, problems := ReadBench("b.toml", []byte(change(t, shipped(t, "simulated"), `uneven   = "10 %"|`+uneven, `critical = "30 %"|`+critical)))
+		if len(problems) > 0 || b.Sim.Uneven != want[0] || b.Sim.Critical != want[1] {
+			t.Errorf("%s: %+v\n%v", text, b.Sim, problems)
+		}
+	}
 }
 
 // A bench is refused without each of the sensors that its parts cannot do without.
@@ -269,6 +287,9 @@ sensors = { lid = {}, emergency-stop = {}, tray-float = {}, fan-speed = {} }
 	b, problems := ReadBench("b.toml", []byte(text))
 	if len(problems) > 0 || b.Heater != (Heater{}) || b.Press || b.Pads != (PadPair{}) || b.Tank.Capacity != 0 {
 		t.Errorf("%+v\n%v", b, problems)
+	}
+	if want := (Sim{Kept: 2e-6, Film: 0.1, Friction: 0.3, Front: 1, Back: 1, Uneven: 0.1, Critical: 0.3}); b.Sim != want {
+		t.Errorf("what is not told of the simulation became %+v, want %+v", b.Sim, want)
 	}
 	b, problems = ReadBench("b.toml", []byte(text+"[heater]\npower = \"40 W\"\nair-limit = \"48 °C\"\n[sensors.air]\n"))
 	if want := "b.toml:10:10: this is not TOML"; !strings.HasPrefix(problems.Error(), want) && len(problems) == 0 {

@@ -73,4 +73,6 @@ var (
 	filmConduct = span{quantity.Conductance, 0.001, 10}
 	friction    = span{quantity.Share, 0, 2}
 	pressShare  = span{quantity.Share, 0, 3}
+	unevenness  = span{quantity.Share, 0, 0.60}
+	critical    = span{quantity.Share, 0.10, 0.60}
 )

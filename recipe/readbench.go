@@ -176,6 +176,13 @@ func (s *section) point(n *tomltree.Node) (p PumpPoint, ok bool) {
 	return PumpPoint{Duty: duty, Flow: rate}, ok1 && ok2
 }
 
+// What a simulated bench has when its file gives none: faces a little unlike, as no jacket lies true in its stream of air,
+// and the critical content that is usual for fabrics. Both are assumed.
+const (
+	defaultUneven   = 0.10
+	defaultCritical = 0.30
+)
+
 // simulation reads [sim], which only a simulated bench has. Front and back are 1 unless told: other values make a bench
 // whose pads press unevenly, for trying out the guards.
 func (b *Bench) simulation(top *section) {
@@ -195,12 +202,19 @@ func (b *Bench) simulation(top *section) {
 	b.Sim.Kept, _ = s.must("kept", keptLiquid)
 	b.Sim.Film, _ = s.must("film", filmConduct)
 	b.Sim.Friction, _ = s.must("friction", friction)
-	b.Sim.Front, b.Sim.Back = 1, 1
-	if v, ok := s.quantity("front", pressShare); ok {
-		b.Sim.Front = v
-	}
-	if v, ok := s.quantity("back", pressShare); ok {
-		b.Sim.Back = v
+	for _, key := range []struct {
+		name  string
+		is    *float64
+		usual float64
+		span  span
+	}{
+		{"front", &b.Sim.Front, 1, pressShare}, {"back", &b.Sim.Back, 1, pressShare},
+		{"uneven", &b.Sim.Uneven, defaultUneven, unevenness}, {"critical", &b.Sim.Critical, defaultCritical, critical},
+	} {
+		*key.is = key.usual
+		if v, ok := s.quantity(key.name, key.span); ok {
+			*key.is = v
+		}
 	}
 	s.done()
 }

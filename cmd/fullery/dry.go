@@ -4,7 +4,9 @@ import (
 	"context"
 	"errors"
 	"fmt"
+	"io/fs"
 	"math"
+	"os"
 	"path/filepath"
 	"strings"
 
@@ -26,7 +28,7 @@ func newDry() *cobra.Command {
 		Args: cobra.NoArgs,
 		RunE: func(c *cobra.Command, _ []string) error { return c.Help() },
 	}
-	c.AddCommand(newDryEstimate(), newDryLog(), newDryFit())
+	c.AddCommand(newDryEstimate(), newDryLog(), newDryFit(), newDryTrace())
 	return c
 }
 
@@ -43,6 +45,18 @@ func recordPath(named string) string {
 		return named
 	}
 	return filepath.Join(dataFolder(), "fullery.db")
+}
+
+// recordToRead is recordPath for a command that only reads: a record that was named and is not there is a mistake, while
+// the usual one need not be there yet.
+func recordToRead(named string) (string, error) {
+	if named != "" {
+		if _, err := os.Stat(named); errors.Is(err, fs.ErrNotExist) {
+			return "", said(statusUsage, "there is no record %s: give --record a file that fullery run or fullery dry log wrote, or "+
+				"leave it out", named)
+		}
+	}
+	return recordPath(named), nil
 }
 
 // parseLiquid reads the name of a liquid; one that is unknown or must never be used is refused with the reason.

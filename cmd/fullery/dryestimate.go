@@ -4,7 +4,6 @@ import (
 	"errors"
 	"fmt"
 	"io"
-	"os"
 	"slices"
 
 	"fullery/disks/record"
@@ -66,10 +65,8 @@ func dryEstimate(c *cobra.Command, f estimateFlags) error {
 	if err != nil {
 		return err
 	}
-	if f.plot != "" && !f.force {
-		if _, err := os.Lstat(f.plot); err == nil {
-			return said(statusUsage, "%s is there already: name another file, or add --force to replace it", f.plot)
-		}
+	if err := toBeDrawn(f.plot, f.force); err != nil {
+		return err
 	}
 	if e.expected, err = drying.Estimate(e.belief, e.of, drying.Options{}); err != nil {
 		return bad(err)
@@ -127,7 +124,11 @@ func askedEstimate(c *cobra.Command, f estimateFlags) (*estimate, error) {
 				c.Flags().Lookup(q.flag).Value)
 		}
 	}
-	if e.known, err = believed(contextOf(c), recordPath(f.record), e.bench); err != nil {
+	path, err := recordToRead(f.record)
+	if err != nil {
+		return nil, err
+	}
+	if e.known, err = believed(contextOf(c), path, e.bench); err != nil {
 		return nil, err
 	}
 	e.belief = beliefOf(e.known)
@@ -212,7 +213,11 @@ func (e *estimate) experience() string {
 		return exposure + fmt.Sprintf("learned: fit %d of bench %q. No drying of %s was logged on it, so what the liner keeps of "+
 			"it is assumed.", e.known.Number, e.bench.Name, e.of.Liquid.Name)
 	}
-	return exposure + fmt.Sprintf("learned: fit %d of bench %q, from %d logged dryings.", e.known.Number, e.bench.Name, e.known.Used)
+	dryings := fmt.Sprintf("%d logged dryings", e.known.Used)
+	if e.known.Used == 1 {
+		dryings = "1 logged drying"
+	}
+	return exposure + fmt.Sprintf("learned: fit %d of bench %q, from %s.", e.known.Number, e.bench.Name, dryings)
 }
 
 // warnings are the notes about this drying itself.

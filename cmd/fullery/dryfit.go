@@ -33,7 +33,10 @@ func newDryFit() *cobra.Command {
 			if err != nil {
 				return err
 			}
-			return dryFit(c, b, recordPath(path), asJSON)
+			if path, err = recordToRead(path); err != nil {
+				return err
+			}
+			return dryFit(c, b, path, asJSON)
 		},
 	}
 	c.Flags().StringVar(&bench, "bench", "", "bench file (default: the shipped simulated one)")

@@ -3,10 +3,8 @@ package main
 import (
 	"errors"
 	"fmt"
-	"io"
 	"slices"
 	"strconv"
-	"strings"
 	"time"
 
 	"fullery/disks/record"
@@ -21,7 +19,7 @@ import (
 // logFlags are those that are not read by their name.
 type logFlags struct {
 	liquid, start, end, minutes, evidence, bound, bench, disk, record string
-	rack                                                              bool
+	rack, json                                                        bool
 }
 
 func newDryLog() *cobra.Command {
@@ -53,6 +51,7 @@ func newDryLog() *cobra.Command {
 	flags.StringVar(&f.disk, "disk", "", "label of the disk, as in SB-0147")
 	flags.StringVar(&f.bench, "bench", "", "bench file (default: the shipped simulated one)")
 	flags.StringVar(&f.record, "record", "", "record file (default: fullery.db in the user's data folder)")
+	flags.BoolVar(&f.json, "json", false, "print what was stored as JSON")
 	return c
 }
 
@@ -66,14 +65,17 @@ func dryLog(c *cobra.Command, f logFlags, now time.Time) error {
 	if err != nil {
 		return err
 	}
-	ctx := contextOf(c)
-	rec, err := record.Open(ctx, recordPath(f.record))
+	path := recordPath(f.record)
+	rec, err := record.Open(contextOf(c), path)
 	if err != nil {
 		return bad(err)
 	}
 	n, err := putOnce(c, rec, d)
 	if err = errors.Join(err, rec.Close()); err != nil {
 		return bad(err)
+	}
+	if f.json {
+		return writeJSON(c.OutOrStdout(), loggedJSONOf(n, d, bench, path))
 	}
 	printLogged(c.OutOrStdout(), n, d, bench)
 	return nil
@@ -287,49 +289,4 @@ func parseMinutes(text string) (time.Duration, error) {
 		return 0, said(statusUsage, "--minutes %s cannot be used: give more than 0 and at most a week", text)
 	}
 	return time.Duration(s * float64(time.Second)), nil
-}
-
-// printLogged says what was written, and what will come of it.
-func printLogged(w io.Writer, n int64, d record.HandDrying, b recipe.Bench) {
-	l, _ := liquid.Parse(d.Liquid)
-	place := fmt.Sprintf("bench %q", b.Name)
-	if d.Rack {
-		place = "a rack, for " + place
-	}
-	fmt.Fprintln(w, wrap(fmt.Sprintf("Log %d: %s on %s%s, %s%s, evidence: %s.", n, l.Title, place, diskWord(d.Disk),
-		boundWord(d.Says), minutesWord(d.Time.Minutes()), evidenceWords(d.Evidence)), 96, ""))
-	kept := logCase(d, l, b).Kept
-	if kept > 0 {
-		fmt.Fprintf(w, "Its weights say that the liner kept %s.\n", recipe.SayMillilitres(kept))
-	} else if d.WeightBeforeG != nil {
-		fmt.Fprintln(w, "It was still damp, so its weights are kept but not learned from.")
-	}
-	if d.AirC == nil || d.AirPct == nil {
-		fmt.Fprintf(w, "What was not said of the air will be taken from the bench file: %s, %s.\n", recipe.SayTemperature(b.Room.Air),
-			recipe.SayShare(b.Room.Humidity))
-	}
-	timed := d.Rack || d.Evidence == string(drying.ByClock) && d.Says == "exact"
-	switch {
-	case timed && kept == 0:
-		fmt.Fprintln(w, wrap(unusableWord(d), 96, ""))
-	case timed:
-		fmt.Fprintln(w, "A fit learns from its weights, not from its time.")
-	default:
-		fmt.Fprintln(w, "Learn from it with: fullery dry fit")
-	}
-	if l.Flammable && d.WarmC != nil {
-		fmt.Fprintln(w, wrap("Caution: "+strings.Join(l.Cautions[:1], " "), 96, ""))
-	}
-}
-
-func unusableWord(d record.HandDrying) string {
-	if d.Rack {
-		return "A fit cannot use it: on a rack only weights tell something of the liner. Weigh the next one wet and dried."
-	}
-	return "A fit cannot use it: nobody looked whether the liner was dry. Next time say what dry rests on (--evidence), or " +
-		"whether it was still damp (--bound at-least) or found dry (--bound at-most)."
-}
-
-func boundWord(says string) string {
-	return map[string]string{"at-least": "still damp after ", "at-most": "found dry after "}[says]
 }

@@ -47,6 +47,17 @@ func (e *estimate) picture() ([]byte, error) {
 	return p.SVG(), nil
 }
 
+// toBeDrawn says early that a picture would replace a file; before anything is computed.
+func toBeDrawn(path string, force bool) error {
+	if path == "" || force {
+		return nil
+	}
+	if _, err := os.Lstat(path); err == nil {
+		return said(statusUsage, "%s is there already: name another file, or add --force to replace it", path)
+	}
+	return nil
+}
+
 // writeWhole writes a file that is either there whole or not at all. A file of that name is replaced only with force.
 func writeWhole(path string, data []byte, force bool) error {
 	dir := filepath.Dir(path)

@@ -39,6 +39,10 @@ type scripted struct {
 	done  bool
 }
 
+// mostReading is how long the first order waits at most while the dry disk is read. A sensor that never answers is then
+// the guards' business.
+const mostReading = 30 * time.Second
+
 // mostTries is how often the first order may be refused, once a second, before the operator gives up.
 const mostTries = 10
 
@@ -105,6 +109,9 @@ func (o *operator) refused(ev controller.Event) {
 func (o *operator) begin(t *controller.Tick) {
 	now := t.Inputs.Now
 	if now < o.next || o.tries > mostTries || t.State.PurgeLeft > 0 && o.continues != controller.Stop {
+		return
+	}
+	if o.program.ReadsDry(&t.State) > 0 && now < mostReading {
 		return
 	}
 	o.next = now + time.Second

@@ -19,31 +19,60 @@ import (
 	"github.com/spf13/cobra"
 )
 
+// planFlags are what a person may say about a plan.
+type planFlags struct {
+	bench, record, duct, room, plot string
+	force, json                     bool
+}
+
 func newPlan() *cobra.Command {
-	var bench, recordFile, duct, room string
-	var asJSON bool
+	var f planFlags
 	c := &cobra.Command{
 		Use:   "plan RECIPE",
 		Short: "Show what a recipe will do on a bench: stages, time, liquid, vapour, cautions; changes nothing",
-		Args:  wants(1, 1, "one recipe: a file, or a name from: fullery recipes"),
-		RunE: func(c *cobra.Command, args []string) error {
-			plan, err := makePlan(contextOf(c), args[0], bench, recordFile, duct, room)
-			if err != nil {
-				return err
-			}
-			if asJSON {
-				return writeJSON(c.OutOrStdout(), plan.json())
-			}
-			plan.print(c.OutOrStdout())
-			return nil
-		},
+		Long: "Show what a recipe will do on a bench: stages, time, liquid, vapour, cautions. Nothing is changed.\n" +
+			"With --plot the vapour in the duct and in the room is drawn through time; a recipe that uses nothing that burns\n" +
+			"has none, and is refused then.",
+		Example: "  fullery plan isopropanol-91 --bench bench.toml\n" +
+			"  fullery plan isopropanol-91 --plot vapour.svg",
+		Args: wants(1, 1, "one recipe: a file, or a name from: fullery recipes"),
+		RunE: func(c *cobra.Command, args []string) error { return showPlan(c, args[0], f) },
 	}
-	c.Flags().StringVar(&bench, "bench", "", "bench file (default: the shipped simulated one)")
-	c.Flags().StringVar(&recordFile, "record", "", "record whose logged drying times count (default: the usual one, if it is there)")
-	c.Flags().StringVar(&duct, "duct", "10 %", "share of the lower flammable limit to stay below in the duct, 1 % to 25 %")
-	c.Flags().StringVar(&room, "room", "", `vapour to stay below in the room, as in "200 ppm" (default: the lowest published figure)`)
-	c.Flags().BoolVar(&asJSON, "json", false, "print as JSON")
+	c.Flags().StringVar(&f.bench, "bench", "", "bench file (default: the shipped simulated one)")
+	c.Flags().StringVar(&f.record, "record", "", "record whose logged drying times count (default: the usual one, if it is there)")
+	c.Flags().StringVar(&f.duct, "duct", "10 %", "share of the lower flammable limit to stay below in the duct, 1 % to 25 %")
+	c.Flags().StringVar(&f.room, "room", "", `vapour to stay below in the room, as in "200 ppm" (default: the lowest published figure)`)
+	c.Flags().StringVar(&f.plot, "plot", "", "draw the vapour through time into this file, as in vapour.svg")
+	c.Flags().BoolVar(&f.force, "force", false, "let --plot replace a file that is there already")
+	c.Flags().BoolVar(&f.json, "json", false, "print as JSON")
 	return c
+}
+
+func showPlan(c *cobra.Command, name string, f planFlags) error {
+	if err := toBeDrawn(f.plot, f.force); err != nil {
+		return err
+	}
+	plan, err := makePlan(contextOf(c), name, f)
+	if err != nil {
+		return err
+	}
+	if f.plot != "" {
+		picture, err := plan.picture()
+		if err == nil {
+			err = writeWhole(f.plot, picture, f.force)
+		}
+		if err != nil {
+			return bad(err)
+		}
+	}
+	if f.json {
+		return writeJSON(c.OutOrStdout(), plan.json())
+	}
+	plan.print(c.OutOrStdout())
+	if f.plot != "" {
+		fmt.Fprintf(c.OutOrStdout(), "The vapour through time is drawn in %s.\n", f.plot)
+	}
+	return nil
 }
 
 // plan is a program with what is foreseen of it.
@@ -54,23 +83,23 @@ type plan struct {
 	warnings []string
 }
 
-func makePlan(ctx context.Context, name, bench, recordFile, duct, room string) (*plan, error) {
+func makePlan(ctx context.Context, name string, f planFlags) (*plan, error) {
 	r, err := readRecipe(name)
 	if err != nil {
 		return nil, err
 	}
-	b, err := readBench(bench)
+	b, err := readBench(f.bench)
 	if err != nil {
 		return nil, err
 	}
 	ask := forecast.Ask{Recipe: r, Bench: b}
-	if ask.Belief, err = learned(ctx, recordPath(recordFile), b); err != nil {
+	if ask.Belief, err = learned(ctx, f.record, b); err != nil {
 		return nil, err
 	}
-	if ask.Duct, err = figure("--duct", duct, "%", 100); err != nil {
+	if ask.Duct, err = figure("--duct", f.duct, "%", 100); err != nil {
 		return nil, err
 	}
-	if ask.PPM, err = figure("--room", room, "ppm", 1); err != nil {
+	if ask.PPM, err = figure("--room", f.room, "ppm", 1); err != nil {
 		return nil, err
 	}
 	p, err := controller.Compile(r, b)
@@ -94,7 +123,11 @@ func makePlan(ctx context.Context, name, bench, recordFile, duct, room string) (
 
 // learned is what the record has fitted for the bench. A plan changes nothing: it reads a record, but neither makes one
 // nor brings one up to date; an older one holds no fit yet.
-func learned(ctx context.Context, path string, b recipe.Bench) (drying.Belief, error) {
+func learned(ctx context.Context, named string, b recipe.Bench) (drying.Belief, error) {
+	path, err := recordToRead(named)
+	if err != nil {
+		return drying.Belief{}, err
+	}
 	rec, err := record.OpenReadOnly(ctx, path)
 	if errors.Is(err, record.ErrMissing) || errors.Is(err, record.ErrOlder) {
 		return drying.Prior(), nil

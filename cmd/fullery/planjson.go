@@ -34,14 +34,28 @@ type planDryJSON struct {
 }
 
 type ductJSON struct {
-	PeakPercent float64 `json:"peak_percent_lfl"`
-	AtS         float64 `json:"at_s"`
-	Stage       string  `json:"stage"`
-	WarnPercent float64 `json:"warn_percent_lfl"`
-	StopPercent float64 `json:"stop_percent_lfl"`
-	LFLPercent  float64 `json:"lfl_percent_by_volume"`
-	LFLSource   string  `json:"lfl_source"`
+	PeakPercent float64          `json:"peak_percent_lfl"`
+	AtS         float64          `json:"at_s"`
+	Stage       string           `json:"stage"`
+	WarnPercent float64          `json:"warn_percent_lfl"`
+	StopPercent float64          `json:"stop_percent_lfl"`
+	LFLPercent  float64          `json:"lfl_percent_by_volume"`
+	LFLSource   string           `json:"lfl_source"`
+	Curve       []ductSampleJSON `json:"curve"`
 }
+
+type ductSampleJSON struct {
+	S       float64 `json:"t_s"`
+	Percent float64 `json:"percent_lfl"`
+}
+
+type roomSampleJSON struct {
+	S   float64 `json:"t_s"`
+	PPM float64 `json:"ppm"`
+}
+
+// curvePoints is how many points of a curve are printed, at most.
+const curvePoints = 120
 
 type limitJSON struct {
 	Name     string  `json:"name"`
@@ -64,12 +78,13 @@ type workDayJSON struct {
 // roomJSON has the figures of one cycle, and in workday those of as many as go into eight hours.
 type roomJSON struct {
 	breathedJSON
-	WorkDay    workDayJSON `json:"workday"`
-	VolumeM3   float64     `json:"volume_m3"`
-	Changes    float64     `json:"air_changes_per_h"`
-	ReferenceC float64     `json:"reference_c"`
-	PerPPM     float64     `json:"mg_m3_per_ppm"`
-	Limits     []limitJSON `json:"limits"`
+	WorkDay    workDayJSON      `json:"workday"`
+	VolumeM3   float64          `json:"volume_m3"`
+	Changes    float64          `json:"air_changes_per_h"`
+	ReferenceC float64          `json:"reference_c"`
+	PerPPM     float64          `json:"mg_m3_per_ppm"`
+	Limits     []limitJSON      `json:"limits"`
+	Curve      []roomSampleJSON `json:"curve"`
 }
 
 // spillJSON: airing_min is null in a sealed room.
@@ -153,11 +168,17 @@ func (p *plan) vapourJSON(out *planJSON, v *forecast.Vapour) {
 	out.Duct = &ductJSON{PeakPercent: tidy(v.Duct.OfLimit*100, 0.1), AtS: tidy(v.Duct.At, 1), Stage: p.program.StageName(v.Duct.Stage),
 		WarnPercent: forecast.WarnAt * 100, StopPercent: forecast.StopAt * 100, LFLPercent: tidy(v.Limit.Fraction*100, 0.1),
 		LFLSource: dated(v.Limit.Source, v.Limit.Date)}
+	for _, s := range forecast.Thin(v.Duct.Curve, curvePoints) {
+		out.Duct.Curve = append(out.Duct.Curve, ductSampleJSON{tidy(s.Seconds, 0.1), tidy(s.Value*100, 0.01)})
+	}
 	r := v.Room
 	out.Room = &roomJSON{breathedJSON: breathed(r.Cycle), WorkDay: workDayJSON{r.Cycles, breathed(r.WorkDay)}, VolumeM3: r.Box.Volume,
 		Changes: tidy(r.Box.Changes*3600, 0.01), ReferenceC: tidy(r.Kelvin-273.15, 0.1), PerPPM: tidy(r.Milligram, 1e-3)}
 	for _, e := range r.Limits {
 		out.Room.Limits = append(out.Room.Limits, limitJSON{e.Name, e.PPM, e.Averaged, dated(e.Source, e.Date)})
+	}
+	for _, s := range forecast.Thin(r.Curve, curvePoints) {
+		out.Room.Curve = append(out.Room.Curve, roomSampleJSON{tidy(s.Seconds, 0.1), tidy(s.Value, 0.01)})
 	}
 	s := v.Spill
 	out.Spill = &spillJSON{PPM: tidy(s.PPM, 1), Percent: tidy(s.OfLimit*100, 0.1), LiquidML: tidy(s.Liquid*1e6, 1),

@@ -88,8 +88,7 @@ func (p *plan) printDuct(w io.Writer, v *forecast.Vapour) {
 
 func printRoom(w io.Writer, v *forecast.Vapour) {
 	r := v.Room
-	fmt.Fprintf(w, "\nRoom of %.0f m³ with its air changed %s times an hour: vapour in ppm by volume (1 ppm is %.2f mg/m³ at %.0f °C)\n",
-		r.Box.Volume, tenth(r.Box.Changes*3600), r.Milligram, r.Kelvin-273.15)
+	fmt.Fprintf(w, "\nThe %s: vapour in ppm by volume (1 ppm is %.2f mg/m³ at %.0f °C)\n", roomWords(r.Box), r.Milligram, r.Kelvin-273.15)
 	fmt.Fprintf(w, "  %-32s %6s %15s %10s\n", "", "peak", "15 minute mean", "8 h mean")
 	row := func(name string, b forecast.Breathed) {
 		fmt.Fprintf(w, "  %-32s %6.0f %15.0f %10.0f\n", name, b.Peak, b.Quarter, b.Day)
@@ -149,6 +148,15 @@ func printNeed(w io.Writer, v *forecast.Vapour, through float64) {
 		fmt.Fprintln(w, strings.TrimRight(row, " "))
 	}
 	fmt.Fprintln(w, "  (less air, less time, less vapour above the figure; what the sensors could see is not weighed yet)")
+}
+
+// roomWords says how large a room is and how often its air changes.
+func roomWords(b forecast.Box) string {
+	changes := tenth(b.Changes * 3600)
+	if changes == "1" {
+		return fmt.Sprintf("room of %.0f m³ with 1 air change an hour", b.Volume)
+	}
+	return fmt.Sprintf("room of %.0f m³ with %s air changes an hour", b.Volume, changes)
 }
 
 // intervalWords is the 80 % interval of a time in minutes, "" where there is none.

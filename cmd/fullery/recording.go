@@ -97,10 +97,20 @@ func (r *recording) event(t *controller.Tick, ev controller.Event) {
 func dryingOf(p *controller.Program, t *controller.Tick, ev controller.Event) record.Drying {
 	return record.Drying{
 		Stage: int(ev.Stage), Liquid: lastLiquid(p.Recipe()), Time: t.State.Drying.Took,
-		Evidence: t.State.Drying.Evidence.String(), Dry: t.State.Drying.Evidence == controller.BySurface && !t.State.Drying.Broken,
+		Evidence: t.State.Drying.Evidence.String(), Dry: t.State.Drying.Evidence.Proven() && !t.State.Drying.Broken,
 		AirC:   good(t, recipe.AirIn, -273.15, 1),
 		AirPct: good(t, recipe.AirInRH, 0, 100),
+		KeptG:  keptOf(&t.State),
 	}
+}
+
+// keptOf is what the liner held when its drying began, by weight, where the drying ended on that.
+func keptOf(s *controller.State) *float64 {
+	if s.Drying.Evidence != controller.ByWeight || s.Drying.Broken {
+		return nil
+	}
+	grams := s.Drying.Seen.Tracks[controller.ByWeight-1].Most * 1e3
+	return &grams
 }
 
 // lastLiquid is what the disk was wet with when its drying began.
@@ -120,7 +130,7 @@ func sampleOf(p *controller.Program, t *controller.Tick) record.Sample {
 	}
 	l, dosed := t.Outputs.Levels, t.State.Dosed*1e6
 	const celsius, rpm, percent = -273.15, 60, 100
-	return record.Sample{
+	return withLeft(p, &t.State, record.Sample{
 		At: t.Inputs.Now, Stage: int(t.State.Stage), DosedML: &dosed,
 		PadFrontKPa: good(t, recipe.PadFront, 0, toKPa), PadBackKPa: good(t, recipe.PadBack, 0, toKPa),
 		PadsRPM: good(t, recipe.PadsSpeed, 0, rpm), HubRPM: good(t, recipe.HubSpeed, 0, rpm),
@@ -130,7 +140,15 @@ func sampleOf(p *controller.Program, t *controller.Tick) record.Sample {
 		AirOutPct: good(t, recipe.AirOutRH, 0, percent), SurfaceC: good(t, recipe.Surface, celsius, 1),
 		VapourPct: good(t, recipe.Vapour, 0, percent), WeightG: good(t, recipe.Weight, 0, 1e3),
 		PumpPct: asked(l.Pump), RinsePct: asked(l.RinsePump), FanPct: asked(l.Fan), HeaterPct: asked(l.Heater),
+	})
+}
+
+// withLeft adds how long the drying was then expected to take yet.
+func withLeft(p *controller.Program, s *controller.State, x record.Sample) record.Sample {
+	if left, ok := p.Left(s); ok && !left.Never {
+		x.LeftMin, x.LeftLowMin, x.LeftHighMin = &left.Median, &left.Low, &left.High
 	}
+	return x
 }
 
 // good returns a reading, moved and scaled into the record's unit, or nil when it is not good.

@@ -120,7 +120,7 @@ func run(c *cobra.Command, name string, f runFlags) (err error) {
 		j.takeBench,
 		func() error { return j.openRecord(ctx) },
 		func() error { return j.askRecord(ctx, &r) },
-		func() error { return j.compile(r) },
+		func() error { return j.compile(ctx, r) },
 		func() error { return j.beginRecord(ctx) },
 	} {
 		if err := prepare(); err != nil {
@@ -178,9 +178,13 @@ func (j *job) off() string {
 	return "Bench " + j.bench.Name + ": the cycle is being aborted; pumps, pads, hub and heater go off within a tick."
 }
 
-// compile makes the recipe ready for the bench.
-func (j *job) compile(r recipe.Recipe) error {
-	p, err := controller.Compile(r, j.bench)
+// compile makes the recipe ready for the bench, and for what its logged dryings taught.
+func (j *job) compile(ctx context.Context, r recipe.Recipe) error {
+	known, err := j.record.LatestBelief(ctx, j.bench.Name, j.bench.Simulated)
+	if err != nil {
+		return withStatus(statusUsage, err)
+	}
+	p, err := controller.CompileKnowing(r, j.bench, beliefOf(known))
 	if err != nil {
 		return withStatus(statusNo, j.heldHint(err))
 	}

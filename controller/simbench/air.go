@@ -3,12 +3,11 @@ package simbench
 import "math"
 
 const (
-	gas       = 8.314462618  // J/(mol K), CODATA 2018
-	pressure  = 101325.0     // Pa
-	airRhoCp  = 1.204 * 1006 // J/(m³ K), air at 20 °C and one atmosphere
-	airAlpha  = 2.12e-5      // m²/s, thermal diffusivity of air at 20 °C; from memory
-	zeroC     = 273.15       // K
-	psatRange = 60.0         // K around 20 °C within which the vapour pressures are used
+	gas      = 8.314462618  // J/(mol K), CODATA 2018
+	pressure = 101325.0     // Pa
+	airRhoCp = 1.204 * 1006 // J/(m³ K), air at 20 °C and one atmosphere
+	airAlpha = 2.12e-5      // m²/s, thermal diffusivity of air at 20 °C; from memory
+	zeroC    = 273.15       // K
 )
 
 // part numbers the components that a liquid here is made of.
@@ -31,6 +30,8 @@ type substance struct {
 	lfl     float64 // lower flammable limit, fraction by volume; 0: none
 	slip    float64 // mass against heat transfer, (D/α)^(2/3); Chilton and Colburn
 	moles   float64 // mol/m³ of liquid
+	each    float64 // J/mol, latent
+	warms   float64 // J/(m³ K), of the liquid
 }
 
 // substances: densities, molar masses, latent heats and heat capacities as in Perry's handbook and the CRC handbook;
@@ -48,22 +49,62 @@ func derived(all [numParts]substance) [numParts]substance {
 		s := &all[i]
 		s.slip = math.Pow(s.diffuse/airAlpha, 2.0/3)
 		s.moles = s.density / s.molar
+		s.each = s.latent * s.molar
+		s.warms = s.density * s.heat
 	}
 	return all
 }
 
 // saturation returns the saturation vapour pressure in Pa at a temperature in K: for water the Magnus formula with
-// the constants 611.2, 17.62 and 243.12 (within 0.35 % of IAPWS from 0 to 50 °C), for the alcohols Antoine's equation
-// with the constants of Poling, Prausnitz and O'Connell, 5th edition, appendix A (isopropanol 281 to 373 K, ethanol
-// 276 to 370 K). The temperature is held within −40 and 80 °C, so that no input makes it overflow.
+// the constants 611.2, 17.62 and 243.12 (within 0.35 % of IAPWS from 0 to 50 °C), for the alcohols Wagner's equation
+// with the constants of Poling, Prausnitz and O'Connell, 5th edition, appendix A. Published values of isopropanol at room
+// temperature differ among themselves by 4 %; these are the lowest of them.
 func (p part) saturation(kelvin float64) float64 {
-	t := min(max(kelvin, zeroC+20-psatRange), zeroC+20+psatRange)
 	switch p {
 	case isopropanol:
-		return math.Exp(math.Ln10 * (10.24268 - 1580.92/(t-53.54)))
+		return wagner(kelvin/508.3, 4.763e6, -8.73656, 2.1624, -8.70785, 4.77927)
 	case ethanol:
-		return math.Exp(math.Ln10 * (10.33675 - 1648.22/(t-42.232)))
+		return wagner(kelvin/513.92, 6.132e6, -8.68587, 1.17831, -4.8762, 1.588)
 	}
-	t -= zeroC
+	t := kelvin - zeroC
 	return 611.2 * math.Exp(17.62*t/(243.12+t))
+}
+
+// wagner takes the temperature and the pressure, in Pa, by those of the critical point.
+func wagner(reduced, critical, a, b, c, d float64) float64 {
+	u := 1 - reduced
+	root := math.Sqrt(u)
+	return critical * math.Exp((a*u+b*u*root+c*u*u*root+d*math.Pow(u, 5))/reduced)
+}
+
+// The vapour pressures are tabulated between −40 and 80 °C, four to the kelvin: a straight line between two of them is
+// 0.01 % too high at most, and costs a fraction of the exponentials.
+const (
+	coldest = zeroC - 40
+	perK    = 4
+	entries = 120*perK + 1
+)
+
+var tables = tabulated()
+
+func tabulated() (all [numParts][entries]float64) {
+	for i := range all {
+		for j := range all[i] {
+			all[i][j] = part(i).saturation(coldest + float64(j)/perK)
+		}
+	}
+	return all
+}
+
+// curve returns the saturation vapour pressure in Pa at a temperature in K, and its slope in Pa/K, from the table. The
+// temperature is held to the table's ends, so that no input makes it overflow.
+func (p part) curve(kelvin float64) (pa, slope float64) {
+	at := (kelvin - coldest) * perK
+	if !(at > 0) {
+		at = 0
+	}
+	at = min(at, entries-1.001)
+	j := int(at)
+	low, high := tables[p][j], tables[p][j+1]
+	return low + (high-low)*(at-float64(j)), (high - low) * perK
 }

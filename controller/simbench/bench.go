@@ -1,7 +1,8 @@
-// Package simbench is a bench that is not there: it answers Read and Drive as a machine would, from simple physics
-// of its own (pumps, pads, hub, fan, heater, a liner that takes up liquid and dries) and with faults to order. It is
-// seeded and reads no clock, so the same calls give the same readings. Figures marked "assumed" are orders of
-// magnitude, not measured on any machine.
+// Package simbench is a bench that is not there: it answers Read and Drive as a machine would, from simple physics of its
+// own (pumps, pads, hub, fan, heater, a liner of two faces that takes up liquid and dries) and with faults to order. How
+// it dries shares no equation with the estimate of drying times, which is to be judged on it. It is seeded and reads no
+// clock, so the same calls give the same readings. Figures marked "assumed" are orders of magnitude, not measured on any
+// machine.
 package simbench
 
 import (
@@ -37,23 +38,27 @@ type Bench struct {
 	friction                  float64 // share of its speed that the pads' motor loses per share of force
 	nominalFront, nominalBack float64
 	padHold, linerHold        float64 // m³
+	critical                  float64 // share of what a face keeps
 
 	// Liquids, m³.
-	tank, rinseTank   float64
-	pumped, rinsed    float64 // on their way
-	pads, liner, tray charge
-	gone              charge  // evaporated
-	lost, leaked      float64 // gone from, and come into, the balance by a fault
+	tank, rinseTank float64
+	pumped, rinsed  float64 // on their way
+	pads, tray      charge
+	faces           [numFaces]face
+	full            float64 // share of what the liner holds at most
+	gone            charge  // evaporated
+	gained          float64 // taken up from the air
+	lost, leaked    float64 // gone from, and come into, the balance by a fault
 
-	// Air: temperatures K, partial pressures Pa.
-	air, cell, linerT, jacket float64
-	hot, surge                float64 // what faults add: K, fraction of the lower flammable limit
-	vapour                    [numParts]float64
-	vapourIn                  float64
+	// Air: temperatures K, partial pressures Pa. What passes is air, in the jacket it is inside, around it the cell's.
+	air, cell, insideT, jacket float64
+	hot, surge                 float64 // what faults add: K, fraction of the lower flammable limit
+	vapour, inside             [numParts]float64
+	vapourIn                   float64
 
 	random   *rand.Rand
 	sensors  [recipe.NumSensors]sensor
-	fitted   []recipe.Sensor
+	paces    []pace
 	due      time.Duration // the earliest next conversion
 	readings controller.Readings
 
@@ -70,25 +75,26 @@ func New(spec recipe.Bench, r recipe.Recipe) *Bench {
 	b := &Bench{
 		spec: spec, pads0: r.Pads, liquid: makeup(r.Liquid), rinse: makeup(r.Rinse),
 		tank: spec.Tank.Capacity, rinseTank: spec.RinseTank.Capacity,
-		air: room, cell: room, linerT: room, jacket: room,
+		air: room, cell: room, insideT: room, jacket: room,
 		asked:        r.Pads.Pressure * spec.Pads.Area,
 		nominalFront: spec.Sim.Front, nominalBack: spec.Sim.Back,
-		padHold:   2 * spec.Pads.Area * padDepth,
-		linerHold: max(linerMost*spec.Sim.Kept, 1e-9),
-		lag:       sharesFor(mechanical),
-		random:    rand.New(rand.NewPCG(spec.Sim.Seed, 0x66756c6c657279)),
+		padHold:  2 * spec.Pads.Area * padDepth,
+		critical: spec.Sim.Critical,
+		slowStep: unhurried,
+		lag:      sharesFor(mechanical),
+		random:   rand.New(rand.NewPCG(spec.Sim.Seed, 0x66756c6c657279)),
 	}
-	b.vapourIn = spec.Room.Humidity * water.saturation(room)
-	b.vapour[water] = b.vapourIn
+	if !(b.critical > 0) {
+		b.critical = usualCritical
+	}
+	b.newFaces()
+	most, _ := water.curve(room)
+	b.vapourIn = spec.Room.Humidity * most
+	b.vapour[water], b.inside[water] = b.vapourIn, b.vapourIn
 	radius := 2.0 / 3 * math.Sqrt(spec.Pads.Area/math.Pi)
 	b.friction = b.asked * spec.Sim.Friction * radius / stall
 	if !spec.Press {
 		b.press, b.contact = 1, 1
-	}
-	// Five times a second, finer only for a liner so exposed that it would swing.
-	b.slowStep = 200 * time.Millisecond
-	for b.slowStep > mechanical && b.slowStep.Seconds()*spec.Sim.Film > linerHeat/8 {
-		b.slowStep /= 2
 	}
 	b.setPads()
 	b.fit() // last: it looks at the forces asked
@@ -101,8 +107,10 @@ func (b *Bench) Wet(m3 float64) {
 	if !(m3 > 0) || math.IsInf(m3, 0) {
 		return
 	}
-	b.liner.add(&b.liquid, m3)
-	b.liner.give(&b.tray, b.liner.total()-b.linerHold)
+	var poured charge
+	poured.add(&b.liquid, m3)
+	b.soak(&poured, m3)
+	b.weighs()
 }
 
 // Read advances the bench to now and returns every reading. A sensor makes a new value only at its own pace; in
@@ -112,12 +120,14 @@ func (b *Bench) Read(now time.Duration) (controller.Readings, error) {
 		return controller.Readings{}, errClosed
 	}
 	b.advance(now)
+	// Values are kept from conversion to conversion; only the age is new every time.
 	if b.now >= b.due {
 		b.converts()
-	}
-	// Values are kept from conversion to conversion; only the age is new every time.
-	for _, s := range b.fitted {
-		b.readings[s].Age = b.now - b.sensors[s].stamp
+	} else {
+		for i := range b.paces {
+			p := &b.paces[i]
+			b.readings[p.of].Age = b.now - p.stamp
+		}
 	}
 	return b.readings, nil
 }

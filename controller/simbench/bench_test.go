@@ -31,17 +31,20 @@ func drawSpec(t *rapid.T) recipe.Bench {
 	spec.Fan.Through = rapid.Float64Range(0, 8e-3).Draw(t, "through")
 	spec.Sim.Kept = rapid.Float64Range(0, 4).Draw(t, "kept") * mL
 	spec.Sim.Film = rapid.Float64Range(0, 3).Draw(t, "film")
+	spec.Sim.Uneven = rapid.Float64Range(0, 0.6).Draw(t, "uneven")
+	spec.Sim.Critical = rapid.Float64Range(0.1, 0.6).Draw(t, "critical")
+	spec.Sim.Front = rapid.Float64Range(0, 3).Draw(t, "front")
 	spec.Room.Humidity = rapid.Float64Range(0, 1).Draw(t, "humidity")
 	spec.Press = rapid.Bool().Draw(t, "press actuator")
 	return spec
 }
 
-// No liquid is made or lost, whatever is driven and whatever is broken; the liner is never colder than its liquid's
-// wet bulb and never hotter than what the heater could make of the room's air.
+// No liquid is made or lost, whatever is driven, whatever is broken and whatever condenses; no face of the liner is ever
+// colder than its liquid's wet bulb or hotter than what the heater could make of the room's air.
 func TestLiquidAndHeatAreKept(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
 		spec := drawSpec(t)
-		b := New(spec, testRecipe(rapid.SampledFrom([]string{"water", "isopropanol-91", "ethanol-96"}).Draw(t, "liquid")))
+		b := New(spec, testRecipe(rapid.SampledFrom([]string{"water", "isopropanol-91", "isopropanol-100", "ethanol-96"}).Draw(t, "liquid")))
 		b.Wet(rapid.Float64Range(0, 3).Draw(t, "wet") * mL)
 		start := b.Truth().Liquid()
 		hottest := spec.Room.Air + spec.Heater.Power/airLoss
@@ -61,7 +64,7 @@ func TestLiquidAndHeatAreKept(t *testing.T) {
 				t.Fatalf("%g m³ of liquid came or went of %g", d, start)
 			}
 			for what, v := range map[string]float64{"tank": is.Tank, "pads": is.Pads, "liner": is.Liner, "tray": is.Tray,
-				"evaporated": is.Evaporated, "heat": is.Heat, "vapour": is.Vapour} {
+				"front": is.LinerFront, "back": is.LinerBack, "gained": is.Gained, "evaporated": is.Evaporated, "heat": is.Heat, "vapour": is.Vapour} {
 				if !(v >= 0) {
 					t.Fatalf("%s is %g", what, v)
 				}
@@ -69,8 +72,13 @@ func TestLiquidAndHeatAreKept(t *testing.T) {
 			if is.Liner > b.linerHold*(1+1e-12) {
 				t.Fatalf("the liner holds %g of %g m³", is.Liner, b.linerHold)
 			}
-			if is.LinerTemp < zeroC-15 || is.LinerTemp > hottest {
-				t.Fatalf("the liner is at %g K", is.LinerTemp)
+			if math.Abs(b.full-is.Liner/b.linerHold) > 1e-12 {
+				t.Fatalf("the hub feels a liner that is full to %g, it is to %g", b.full, is.Liner/b.linerHold)
+			}
+			for _, k := range []float64{is.FrontTemp, is.BackTemp, is.Surface - b.hot, is.Cell} {
+				if !(k > zeroC-15 && k < hottest) {
+					t.Fatalf("at %g K: %+v", k, is)
+				}
 			}
 		}
 	})

@@ -54,7 +54,6 @@ func makeup(name string) charge {
 
 const (
 	padDepth   = 2e-3 // m of liquid that a pad holds before it drips; assumed
-	linerMost  = 1.3  // what the liner takes up at most, of what it keeps after a spin-out; assumed
 	ontoDisk   = 0.5  // share of dripping and rinsing liquid that meets the liner's opening; assumed
 	padsGive   = 0.05 // 1/s, share of their liquid that pressed pads give to a dry liner; assumed
 	spinRate   = 0.2  // 1/s at spinSpeed, at which liquid above what is kept leaves the liner; assumed
@@ -78,23 +77,23 @@ func (b *Bench) wets(s float64) {
 		b.rinsed = 0
 		b.drip(&stream, stream.total())
 	}
-	// Pressed pads wet the liner the sooner the drier it is.
-	if c, room := b.contact, b.linerHold-b.liner.total(); c > 0 && room > trace {
-		b.pads.give(&b.liner, min(b.pads.total()*padsGive*s*c*room/b.linerHold, room))
-	}
-	// Spinning drives off only what the fibres do not hold, with the square of the speed as the force does.
 	turns := b.hub / spinSpeed
-	if over := b.liner.total() - b.spec.Sim.Kept; over > 0 {
-		b.liner.give(&b.tray, over*min(spinRate*turns*turns*s, 1))
+	for i := range b.faces {
+		f := &b.faces[i]
+		// Pressed pads wet the liner the sooner the drier it is.
+		if c, room := b.contact, f.holds-f.liquid.total(); c > 0 && room > trace {
+			b.pads.give(&f.liquid, min(b.pads.total()*padsGive*s*c*room/b.linerHold, room))
+		}
+		// Spinning drives off only what the fibres do not hold, with the square of the speed as the force does.
+		if over := f.liquid.total() - f.keeps; over > 0 {
+			f.liquid.give(&b.tray, over*min(spinRate*turns*turns*s, 1))
+		}
 	}
 }
 
 // drip lets v m³ fall from a store: part of it onto the liner, which mixes and runs over when it is full, the rest
 // into the tray.
 func (b *Bench) drip(from *charge, v float64) {
-	from.give(&b.liner, v*ontoDisk)
+	b.soak(from, v*ontoDisk)
 	from.give(&b.tray, v*(1-ontoDisk))
-	if over := b.liner.total() - b.linerHold; over > 0 {
-		b.liner.give(&b.tray, over)
-	}
 }

@@ -6,7 +6,8 @@ import (
 )
 
 const (
-	mechanical = 50 * time.Millisecond // the longest step of motors, press and pumps
+	mechanical = 50 * time.Millisecond  // the longest step of motors, press and pumps
+	unhurried  = 500 * time.Millisecond // the step of heat and liquids
 	pressTime  = 500 * time.Millisecond
 	touch      = 0.8  // share of the press's travel at which the pads touch the disk
 	stall      = 0.1  // N·m at which the pads' motor stands; assumed
@@ -25,17 +26,20 @@ const (
 	fanLag    = 0.5 // the fan is up after about three of these
 	fanCoast  = 1.0
 	heaterLag = 60.0
+	hubCoast  = 0.8 // of a hub that is not driven, with a dry liner; assumed
+	wetCoast  = 1.0 // what a full liner adds to the drag that brings it to rest, of that of a dry one; assumed
 )
 
 // shares are how far each first-order lag goes in one mechanical step; kept, because steps are nearly always alike.
 type shares struct {
 	step                              time.Duration
+	seconds                           float64
 	pump, pads, hub, fan, coast, heat float64
 }
 
 func sharesFor(step time.Duration) shares {
 	of := func(lag float64) float64 { return 1 - math.Exp(-step.Seconds()/lag) }
-	return shares{step, of(pumpLag), of(padsLag), of(hubLag), of(fanLag), of(fanCoast), of(heaterLag)}
+	return shares{step, step.Seconds(), of(pumpLag), of(padsLag), of(hubLag), of(fanLag), of(fanCoast), of(heaterLag)}
 }
 
 // advance brings the plant to now. Time that runs backwards does not move it.
@@ -48,11 +52,17 @@ func (b *Bench) advance(now time.Duration) {
 		b.now += step
 		b.turns(step)
 		for b.slow += step; b.slow >= b.slowStep; b.slow -= b.slowStep {
-			b.wets(b.slowStep.Seconds())
-			b.breathes(b.slowStep.Seconds())
+			b.settles(b.slowStep.Seconds())
 		}
 	}
 	b.expire()
+}
+
+// settles advances liquids and heat by s seconds.
+func (b *Bench) settles(s float64) {
+	b.wets(s)
+	b.breathes(s)
+	b.weighs()
 }
 
 // turns advances everything that moves by one mechanical step.
@@ -61,13 +71,13 @@ func (b *Bench) turns(step time.Duration) {
 		b.lag = sharesFor(step)
 	}
 	b.presses(step)
-	b.pumps(step.Seconds())
+	b.pumps(b.lag.seconds)
 
 	// Friction slows the pads' motor in proportion to the force on it, down to a standstill: at half the stall torque
 	// a direct-current motor has half its speed.
 	touching := b.contact
 	pads := b.levels.Pads * max(1-touching*b.friction*(b.front+b.back), 0)
-	hub := b.levels.Hub * (1 - wetDrag*b.liner.total()/b.linerHold - padDrag*touching)
+	hub := b.levels.Hub * (1 - wetDrag*b.full - padDrag*touching)
 	// Below its least a fan hums without turning, however long one waits.
 	fan, fanShare := b.levels.Fan*b.spec.Fan.Fastest, b.lag.fan
 	if b.levels.Fan < b.spec.Fan.Least {
@@ -84,9 +94,21 @@ func (b *Bench) turns(step time.Duration) {
 		fanShare = b.lag.coast
 	}
 	approach(&b.padSpin, pads, b.lag.pads)
-	approach(&b.hub, hub, b.lag.hub)
+	if hub == 0 {
+		b.coasts()
+	} else {
+		approach(&b.hub, hub, b.lag.hub)
+	}
 	approach(&b.fan, fan, fanShare)
 	approach(&b.heat, heat, b.lag.heat)
+}
+
+// coasts lets a hub that is not driven run down: the sooner the more liquid the liner holds, whose drag adds to that of
+// the bearing and of the dry liner.
+func (b *Bench) coasts() {
+	if b.hub != 0 {
+		approach(&b.hub, 0, 1-math.Exp(-b.lag.seconds*(1+wetCoast*b.full)/hubCoast))
+	}
 }
 
 // approach moves a first-order lag by a share of its way. It arrives in the end: what only ever came nearer to zero would

@@ -35,7 +35,7 @@ func TestPumpFollowsItsCurveFromTankToPadsToTray(t *testing.T) {
 	is := a.Truth()
 	near(t, "what left the tank", 500*mL-is.Tank, 6*mL, 0.1*mL)
 	near(t, "pads", is.Pads, a.padHold, 0.2*mL)
-	near(t, "liner, below what it holds", is.Liner, ontoDisk*(6*mL-a.padHold), 0.1*mL)
+	near(t, "liner, below what it holds", is.Liner, ontoDisk*(6*mL-a.padHold), 0.12*mL)
 	a.run(5*time.Second, controller.Levels{})
 	left := a.Truth().Tank
 	a.run(time.Minute, controller.Levels{})
@@ -100,6 +100,39 @@ func TestMotors(t *testing.T) {
 	near(t, "pads with more friction than their motor can overcome", stuck.value(recipe.PadsSpeed), 0, 1e-3)
 }
 
+// A hub that is let go runs down by itself, with a wet liner sooner; it brakes when it is driven more slowly.
+func TestHubCoasts(t *testing.T) {
+	falls := func(wet float64) time.Duration {
+		spec := quiet()
+		spec.Sim.Film = 0
+		a := newAt(t, spec, "water")
+		a.Wet(wet)
+		a.run(3*time.Second, controller.Levels{Hub: 1})
+		from, start := a.Truth().Hub, a.now
+		for a.Truth().Hub > from/math.E {
+			a.run(tick, controller.Levels{})
+		}
+		took := a.now - start
+		a.run(3*time.Second-took, controller.Levels{})
+		if left := a.Truth().Hub / from; left > 0.03 {
+			t.Errorf("three seconds after it was let go the hub has %.3f of its speed", left)
+		}
+		a.run(time.Minute, controller.Levels{})
+		near(t, "hub at rest", a.Truth().Hub, 0, 0)
+		return took
+	}
+	none, half, full := falls(0), falls(1.3*mL), falls(5*mL)
+	near(t, "time constant with a dry liner, s", none.Seconds(), hubCoast, 0.051)
+	near(t, "time constant with a full liner, s", full.Seconds(), hubCoast/(1+wetCoast), 0.051)
+	if !(full < half && half < none) {
+		t.Errorf("coasts %v dry, %v half full, %v full", none, half, full)
+	}
+	a := newAt(t, quiet(), "water")
+	a.run(3*time.Second, controller.Levels{Hub: 5})
+	a.run(time.Second, controller.Levels{Hub: 1})
+	near(t, "hub driven more slowly for a second", a.Truth().Hub, 1, 0.1)
+}
+
 func TestFan(t *testing.T) {
 	a := newAt(t, quiet(), "water")
 	a.run(3*time.Second, controller.Levels{Fan: 0.29})
@@ -122,7 +155,10 @@ func TestHeaterWarmsWithALagAndOnlyWithBothLines(t *testing.T) {
 	carry := 2.01e-3 * airRhoCp
 	near(t, "air at last", a.value(recipe.Air), zeroC+21+80/(carry+airLoss), 0.1)
 	near(t, "air leaving a dry disk", a.value(recipe.AirOut), a.value(recipe.Air), 0.1)
-	near(t, "jacket of a dry disk", a.value(recipe.Surface), a.value(recipe.Air), 0.1)
+	// The wall of the jacket loses a little to the room, so a zero that was read on an unwarmed disk is a little off.
+	if d := a.value(recipe.Air) - a.value(recipe.Surface); d < 0.1 || d > 0.6 {
+		t.Errorf("the jacket of a dry disk is %.2f K colder than its warm air", d)
+	}
 }
 
 func TestSpinOutLeavesWhatTheLinerKeeps(t *testing.T) {
@@ -139,8 +175,8 @@ func TestRinseReplacesTheLiquid(t *testing.T) {
 	a := newAt(t, quiet(), "isopropanol-91")
 	a.Wet(2 * mL)
 	a.run(time.Minute, controller.Levels{RinsePump: 1})
-	if share := a.liner[isopropanol] / a.liner.total(); share > 0.01 {
-		t.Errorf("%.1f %% of the liner is still alcohol", share*100)
+	if l := a.liner(); l[isopropanol] > 0.01*l.total() {
+		t.Errorf("the liner still holds %g m³ of alcohol in %g", l[isopropanol], l.total())
 	}
 }
 

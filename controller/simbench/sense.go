@@ -11,7 +11,6 @@ import (
 
 // sensor is one fitted sensor: how it behaves, and its last conversion.
 type sensor struct {
-	every         time.Duration
 	lag           float64 // share of the way to the true value in one conversion
 	noise, drift  float64
 	step, perStep float64 // resolution, and one over it
@@ -19,13 +18,20 @@ type sensor struct {
 	exempt        bool    // contacts and speeds: not judged
 	plain         bool    // gives the true value as it is, as a contact does
 
+	count   uint32
+	state   float64 // the lagged value
+	raw     float64
+	watch   sensors.Watch
+	despike sensors.Despike
+	spiky   bool
+}
+
+// pace is when a fitted sensor converts. The paces lie side by side, apart from all that only a conversion needs, because
+// every tick looks through them.
+type pace struct {
+	of          recipe.Sensor
+	every       time.Duration
 	stamp, next time.Duration // of the last and the next conversion
-	count       uint32
-	state       float64 // the lagged value
-	raw         float64
-	watch       sensors.Watch
-	despike     sensors.Despike
-	spiky       bool
 }
 
 const (
@@ -41,9 +47,9 @@ func (b *Bench) fit() {
 		if !spec.Fitted {
 			continue
 		}
-		b.fitted = append(b.fitted, s)
+		b.paces = append(b.paces, pace{of: s, every: max(spec.Every, 0)})
 		k := &b.sensors[s]
-		*k = sensor{every: max(spec.Every, 0), lag: 1, noise: max(spec.Noise, 0), drift: spec.Drift,
+		*k = sensor{lag: 1, noise: max(spec.Noise, 0), drift: spec.Drift,
 			step: max(spec.Step, 0), low: math.Inf(-1), high: math.Inf(1)}
 		if k.step > 0 {
 			k.perStep = 1 / k.step
@@ -88,48 +94,54 @@ func (b *Bench) limit(s recipe.Sensor, k *sensor) {
 	}
 }
 
-// converts makes the new values that are due, and finds when the next one is.
+// converts makes the new values that are due, lets the others grow older, and finds when the next one is due.
 func (b *Bench) converts() {
 	b.due = math.MaxInt64
-	for _, s := range b.fitted {
-		k := &b.sensors[s]
-		if b.now >= k.next {
-			if !b.silent(s) {
-				b.convert(s, k)
+	for i := range b.paces {
+		p := &b.paces[i]
+		if b.now >= p.next {
+			if !b.silent(p.of) {
+				b.convert(p)
 			}
 			// It keeps its own pace, unless it was not looked at for longer than that: what was missed is not made up.
-			k.next += k.every
-			if k.next <= b.now {
-				k.next = b.now + k.every
+			p.next += p.every
+			if p.next <= b.now {
+				p.next = b.now + p.every
 			}
 		}
-		b.due = min(b.due, k.next)
+		b.readings[p.of].Age = b.now - p.stamp
+		b.due = min(b.due, p.next)
 	}
 }
 
 // convert makes one new value of a sensor and judges it.
-func (b *Bench) convert(s recipe.Sensor, k *sensor) {
+func (b *Bench) convert(p *pace) {
+	s := p.of
+	k, r := &b.sensors[s], &b.readings[s]
 	stamp := b.now
-	if k.count > 0 && k.every > 0 && k.next > b.now-k.every {
-		stamp = k.next // it converted at its own pace, a little before it is read
+	if k.count > 0 && p.every > 0 && p.next > b.now-p.every {
+		stamp = p.next // it converted at its own pace, a little before it is read
 	}
 	k.count++
 	raw := b.truth(s)
+	if k.plain && b.armed == 0 { // a contact that nothing disturbs: most of all conversions
+		p.stamp, r.Quality, r.Value = stamp, controller.Good, raw
+		return
+	}
 	if !k.plain {
 		raw = k.through(raw, b)
 	}
-	r := &b.readings[s]
 	if b.armed != 0 {
 		var failed bool
 		if raw, failed = b.garble(s, k, raw); failed {
-			k.stamp, r.Quality, r.Value = stamp, controller.Failed, 0
+			p.stamp, r.Quality, r.Value = stamp, controller.Failed, 0
 			return
 		}
 	}
 	k.raw = raw
 	// An impossible value is shown as it came, for the record, except where it is no number: readings must compare.
 	if !k.exempt && k.watch.Judge(raw, stamp) >= sensors.OutOfRange {
-		k.stamp, r.Quality, r.Value = stamp, controller.Implausible, raw
+		p.stamp, r.Quality, r.Value = stamp, controller.Implausible, raw
 		if math.IsNaN(raw) {
 			r.Value = 0
 		}
@@ -141,7 +153,7 @@ func (b *Bench) convert(s recipe.Sensor, k *sensor) {
 		raw, fresh = k.despike.Next(raw)
 	}
 	if fresh {
-		k.stamp = stamp
+		p.stamp = stamp
 	}
 	r.Quality, r.Value = controller.Good, raw
 }
@@ -211,7 +223,8 @@ func (b *Bench) airTruth(s recipe.Sensor) float64 {
 		return b.airIn()
 	case recipe.AirInRH:
 		// Air that is warmed before it enters holds the same vapour, which is a smaller share of what it could hold.
-		return min(b.vapourIn/water.saturation(b.airIn()), 1)
+		most, _ := water.curve(b.airIn())
+		return min(b.vapourIn/most, 1)
 	case recipe.Air:
 		return b.air
 	case recipe.AirOut:
@@ -224,7 +237,7 @@ func (b *Bench) airTruth(s recipe.Sensor) float64 {
 		return b.flammable()
 	case recipe.Weight:
 		kg := cartridge
-		for i, v := range b.liner {
+		for i, v := range b.liner() {
 			kg += v * substances[i].density
 		}
 		return kg

@@ -80,7 +80,7 @@ func TestJacketLagsBehindTheLiner(t *testing.T) {
 	a.Wet(2 * mL)
 	share := func() float64 {
 		is := a.Truth()
-		return (is.Cell - is.Surface) / (is.Cell - is.LinerTemp)
+		return (is.Cell - is.Surface) / (is.Cell - is.FrontTemp)
 	}
 	a.run(20*time.Second, fanOnly)
 	if s := share(); s < 0.1 || s > 0.6 {

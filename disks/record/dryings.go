@@ -88,11 +88,11 @@ type CycleDrying struct {
 
 // CycleDryings returns every drying that a cycle timed, oldest first.
 func (r *Record) CycleDryings(ctx context.Context) ([]CycleDrying, error) {
-	return list(ctx, r, `select cycle, drying.stage, drying.liquid, time_min * 60, evidence, dry, air_c, air_pct,
+	return list(ctx, r, `select cycle, drying.stage, drying.liquid, time_min * 60, evidence, dry, air_c, air_pct, kept_g,
 		coalesce(disk, ''), bench, (select body from file where sha256 = bench_sha256),
 		(select body from file where sha256 = recipe_sha256), recipe, simulated, coalesce(continues, 0)
 		from drying, cycle where number = cycle order by cycle, seq`, func(d *CycleDrying) []any {
-		return []any{&d.Cycle, &d.Stage, &d.Liquid, intoSeconds{&d.Time}, &d.Evidence, &d.Dry, &d.AirC, &d.AirPct, &d.Disk,
-			&d.Bench, &d.BenchText, &d.RecipeText, &d.RecipeName, &d.Simulated, &d.Continues}
+		return []any{&d.Cycle, &d.Stage, &d.Liquid, intoSeconds{&d.Time}, &d.Evidence, &d.Dry, &d.AirC, &d.AirPct, &d.KeptG,
+			&d.Disk, &d.Bench, &d.BenchText, &d.RecipeText, &d.RecipeName, &d.Simulated, &d.Continues}
 	})
 }

@@ -3,6 +3,7 @@ package record
 import (
 	"database/sql"
 	"errors"
+	"fmt"
 	"math"
 	"path/filepath"
 	"testing"
@@ -50,7 +51,7 @@ func TestCycleDryings(t *testing.T) {
 	ctx := within(t)
 	r := testRecord(t, defaults)
 	c := begin(t, r, example())
-	d := Drying{Stage: 2, Liquid: "distilled-water", Time: 41 * time.Minute, Evidence: "surface", Dry: true, AirC: at(21),
+	d := Drying{Stage: 2, Liquid: "distilled-water", Time: 41 * time.Minute, Evidence: "weighed", Dry: true, KeptG: at(1.98), AirC: at(21),
 		AirPct: at(49.5)}
 	c.PutDrying(d)
 	if err := c.Finish(ctx, End{State: "complete", Wall: noon}); err != nil {
@@ -171,22 +172,32 @@ func TestHalfABeliefIsDamage(t *testing.T) {
 	wantFault(t, err, ErrDamaged, r.Path())
 }
 
-// TestFromLayoutOne: a record of the layout before this one, with a cycle in it, is brought up to date with everything
+// TestFromOlderLayouts: a record of any layout before this one, with a cycle in it, is brought up to date with everything
 // it holds, and takes what the new layout knows; read only, it says that it is older.
-func TestFromLayoutOne(t *testing.T) {
-	ctx := within(t)
-	path := filepath.Join(t.TempDir(), "old.db")
+func TestFromOlderLayouts(t *testing.T) {
 	all, err := migrations(embedded)
 	if err != nil {
 		t.Fatal(err)
 	}
+	for n := 1; n < len(all); n++ {
+		t.Run(fmt.Sprintf("layout %d", n), func(t *testing.T) { fromLayout(t, all, n) })
+	}
+}
+
+func fromLayout(t *testing.T, all []migration, n int) {
+	ctx := within(t)
+	path := filepath.Join(t.TempDir(), "old.db")
 	db := raw(t, path)
-	if err := migrate(ctx, path, db, all[:1]); err != nil {
+	if err := migrate(ctx, path, db, all[:n]); err != nil {
 		t.Fatal(err)
 	}
 	old := &Record{path: path, db: db, set: defaults, live: map[*Cycle]struct{}{}}
 	c := begin(t, old, example())
-	c.PutDrying(Drying{Stage: 2, Liquid: "distilled-water", Time: 41 * time.Minute, Evidence: "surface", Dry: true})
+	// As the program of that day wrote it.
+	if _, err := db.Exec(`insert into drying (cycle, seq, stage, liquid, time_min, evidence, dry)
+		values (1, 99, 2, 'distilled-water', 41, 'surface', 1)`); err != nil {
+		t.Fatal(err)
+	}
 	if err := c.Finish(ctx, End{State: "complete", Wall: noon}); err != nil {
 		t.Fatal(err)
 	}

@@ -52,17 +52,21 @@ type Sample struct {
 	RinsePct    *float64 // asked, % of full
 	FanPct      *float64 // asked, % of full
 	HeaterPct   *float64 // asked, % of full
+	LeftMin     *float64 // min until dry, as expected then: median,
+	LeftLowMin  *float64 // and its 80 % interval
+	LeftHighMin *float64
 }
 
 // sampleNames are the columns that readings points at, in the same order.
 const sampleNames = "dosed_ml, pad_front_kpa, pad_back_kpa, pads_rpm, hub_rpm, fan_rpm, air_in_c, air_in_pct, air_c, " +
-	"air_out_c, air_out_pct, surface_c, vapour_pct, weight_g, pump_pct, rinse_pct, fan_pct, heater_pct"
+	"air_out_c, air_out_pct, surface_c, vapour_pct, weight_g, pump_pct, rinse_pct, fan_pct, heater_pct, " +
+	"left_min, left_low_min, left_high_min"
 
 // readings lists the optional fields, for writing and for reading.
 func (s *Sample) readings() []**float64 {
 	return []**float64{&s.DosedML, &s.PadFrontKPa, &s.PadBackKPa, &s.PadsRPM, &s.HubRPM, &s.FanRPM, &s.AirInC,
 		&s.AirInPct, &s.AirC, &s.AirOutC, &s.AirOutPct, &s.SurfaceC, &s.VapourPct, &s.WeightG, &s.PumpPct, &s.RinsePct,
-		&s.FanPct, &s.HeaterPct}
+		&s.FanPct, &s.HeaterPct, &s.LeftMin, &s.LeftLowMin, &s.LeftHighMin}
 }
 
 // Drying is one drying that was timed, from which later estimates learn.
@@ -74,6 +78,7 @@ type Drying struct {
 	Dry      bool          // false: it ended before the evidence was complete, so Time is only a lower bound
 	AirC     *float64      // °C, mean of the air entering
 	AirPct   *float64      // % relative humidity of the air entering, mean
+	KeptG    *float64      // g of liquid in the liner when its drying began; nil when it was not weighed
 }
 
 // clockNote tells when, during a cycle, the wall clock became trustworthy, and what it read then.
@@ -208,12 +213,12 @@ func (s Sample) advance(p *progress) {
 	}
 }
 
-const insertDrying = `insert into drying (cycle, seq, stage, liquid, time_min, evidence, dry, air_c, air_pct)
-	values (?, ?, ?, ?, ?, ?, ?, ?, ?) on conflict (cycle, seq) do nothing`
+const insertDrying = `insert into drying (cycle, seq, stage, liquid, time_min, evidence, dry, air_c, air_pct, kept_g)
+	values (?, ?, ?, ?, ?, ?, ?, ?, ?, ?) on conflict (cycle, seq) do nothing`
 
 func (d Drying) write(ctx context.Context, b *batch, seq uint64) error {
 	_, err := b.exec(ctx, insertDrying, b.cycle, seq, d.Stage, d.Liquid, d.Time.Minutes(), d.Evidence, d.Dry,
-		optional(d.AirC), optional(d.AirPct))
+		optional(d.AirC), optional(d.AirPct), optional(d.KeptG))
 	return err
 }
 

@@ -203,9 +203,9 @@ type KeptDrying struct {
 
 // Dryings returns every timed drying after the liquid, oldest first; of every liquid when it is "".
 func (r *Record) Dryings(ctx context.Context, liquid string) ([]KeptDrying, error) {
-	return list(ctx, r, `select cycle, stage, liquid, time_min * 60, evidence, dry, air_c, air_pct from drying
+	return list(ctx, r, `select cycle, stage, liquid, time_min * 60, evidence, dry, air_c, air_pct, kept_g from drying
 		where ? = '' or liquid = ? order by cycle, seq`, func(d *KeptDrying) []any {
-		return []any{&d.Cycle, &d.Stage, &d.Liquid, intoSeconds{&d.Time}, &d.Evidence, &d.Dry, &d.AirC, &d.AirPct}
+		return []any{&d.Cycle, &d.Stage, &d.Liquid, intoSeconds{&d.Time}, &d.Evidence, &d.Dry, &d.AirC, &d.AirPct, &d.KeptG}
 	}, liquid, liquid)
 }
 

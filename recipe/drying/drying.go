@@ -26,6 +26,7 @@ const (
 	gas         = 8.314462618 // J/(mol K), exact by the definition of the SI
 	Atmosphere  = 101325.0    // Pa, what Case.Pressure 0 stands for
 	DefaultDry  = 0.01        // what Case.Until 0 stands for
+	roughest    = 1e-2        // the largest tolerance
 	DefaultKept = 2e-6        // m³ that a liner keeps when nothing better is known; assumed, like the simulated bench
 )
 
@@ -58,6 +59,12 @@ func (o Options) filled() Options {
 	o.Solid = orElse(o.Solid, 10)
 	o.Horizon = orElse(o.Horizon, 7*24*3600)
 	o.Tolerance = orElse(o.Tolerance, 3e-4)
+	return o
+}
+
+// rougher returns filled options that ask so many times less of a step.
+func (o Options) rougher(times float64) Options {
+	o.Tolerance = min(times*o.Tolerance, roughest)
 	return o
 }
 
@@ -164,7 +171,7 @@ func (o Options) check() error {
 		{bound{"critical content", 0, 1, percent, "0 % to 100 %", ""}, o.Critical},
 		{bound{"heat capacity of the solid", 0.1, 1e4, joules, "0.1 J/K to 10 kJ/K", ""}, o.Solid},
 		{bound{"horizon", 1, 1e8, seconds, "1 s to 1e8 s", ""}, o.Horizon},
-		{bound{"tolerance", 1e-9, 1e-2, plain, "1e-9 to 0.01", ""}, o.Tolerance},
+		{bound{"tolerance", 1e-9, roughest, plain, "1e-9 to 0.01", ""}, o.Tolerance},
 	} {
 		if err := q.of.holds(q.value); err != nil {
 			return err

@@ -36,17 +36,20 @@ func Estimate(b Belief, c Case, o Options) (Expected, error) {
 	if e.Never {
 		return e, nil
 	}
+	o = o.filled().rougher(2)
 	o.Curve = false
+	w := c.Liquid.Composition()
 	// A drying that never ends counts as one that lasts as long as was looked; Reason tells.
 	log := func(u, v float64) float64 {
-		r := run(p.at(c, u, v).filled(), o.filled())
+		r := run(p.at(c, u, v).filled(), w, o)
 		if r.Never {
 			e.Reason = r.Reason
 		}
 		return math.Log(r.Minutes)
 	}
-	// Slopes by a tenth of a standard deviation, u and v being independent and of width 1.
-	const nudge = 0.1
+	// Slopes by half a standard deviation, u and v being independent and of width 1. They only point the way: an end is off
+	// by the square of what the way is off. So these runs may be rougher than the one in the middle.
+	const nudge = 0.5
 	base := math.Log(middle.Minutes)
 	slopeU, slopeV := (log(nudge, 0)-base)/nudge, (log(0, nudge)-base)/nudge
 	whole := math.Sqrt(slopeU*slopeU + slopeV*slopeV + p.jitter*p.jitter)

@@ -36,6 +36,18 @@ func stretch(x float64) float64 {
 	return x / math.Expm1(x)
 }
 
+// stretching returns the slope of stretch at x, where it is b.
+func stretching(x, b float64) float64 {
+	switch {
+	case x > -0.5 && x < 0.5:
+		s := x * x
+		return -0.5 + x*(1.0/6-s*(1.0/180-s*(1.0/5040-s/151200)))
+	case x > 700:
+		return 0
+	}
+	return b * (1 - b - x) / x
+}
+
 // passing is the air that goes through the cell.
 type passing struct {
 	moles float64    // mol/s of dry air
@@ -54,36 +66,48 @@ func (p *passing) damp() float64 { return p.ratio[0] + p.ratio[1] + p.ratio[2] }
 //	Nᵢ = κᵢ·(B(−Φᵢ)·yᵢ − B(Φᵢ)·y∞ᵢ),  B(x) = x/(eˣ−1)
 //
 // which for one component is the well-known κ·ln((1−y∞)/(1−y)). The cell's own air follows from what passes:
-// y∞ᵢ = (G·Yᵢ + Nᵢ)/(G·(1+ΣY) + N). For a given N both are linear in Nᵢ; N itself is found by the secant method.
+// y∞ᵢ = (G·Yᵢ + Nᵢ)/(G·(1+ΣY) + N). For a given N both are linear in Nᵢ; N itself is found by Newton's method from
+// N = 0, where film theory is plain diffusion. In thin vapour two rounds are all it takes: the fluxes are moved along
+// their slopes with N, so that what is left is of the square of the last move.
 func (p *passing) exchange(kappa, y *[n]float64) (flux [n]float64, out float64) {
-	in := p.moles * (1 + p.damp())
-	total := func(sum float64) float64 {
-		out = in + sum
-		// While the secant looks about, a strong uptake must not empty the cell of its air.
-		out = max(out, p.moles)
-		got := 0.0
-		for i := range flux {
-			if kappa[i] <= 0 {
-				flux[i] = 0
+	const enough = 1e-5 // of the fluxes: the square of that is less than any tolerance sees
+	in, sum := p.moles*(1+p.damp()), 0.0
+	for range 20 {
+		slopes, got, rises, all := [n]float64{}, 0.0, 0.0, 0.0
+		for i, k := range kappa {
+			if k <= 0 {
 				continue
 			}
-			phi := sum / kappa[i]
-			b := stretch(phi)
-			// B(−x) = B(x) + x
-			flux[i] = kappa[i] * ((b+phi)*y[i]*out - b*p.moles*p.ratio[i]) / (out + kappa[i]*b)
+			flux[i], slopes[i] = p.film(k, y[i], p.moles*p.ratio[i], in, sum)
 			got += flux[i]
+			rises += slopes[i]
+			all += math.Abs(flux[i])
 		}
-		return got
-	}
-	x0 := 0.0
-	f0 := total(x0) - x0
-	x1 := x0 + f0
-	for range 12 {
-		f1 := total(x1) - x1
-		if math.Abs(f1) <= 1e-11*(math.Abs(x1)+1e-12) || f1 == f0 {
+		move := (got - sum) / (1 - rises)
+		sum += move
+		for i := range flux {
+			flux[i] += slopes[i] * move
+		}
+		if !(math.Abs(move) > enough*all) {
 			break
 		}
-		x0, f0, x1 = x1, f1, x1-f1*(x1-x0)/(f1-f0)
 	}
-	return flux, out
+	return flux, in + sum
+}
+
+// film returns the flux of one component when all of them together are sum, and how it changes with that sum. brings is
+// what comes with the air of it, in all that comes.
+func (p *passing) film(kappa, y, brings, in, sum float64) (flux, slope float64) {
+	phi := sum / kappa
+	b := stretch(phi)
+	bends := stretching(phi, b)
+	out, thins := in+sum, 1.0
+	if out < p.moles { // while Newton looks about, a strong uptake must not empty the cell of its air
+		out, thins = p.moles, 0
+	}
+	// B(−x) = B(x) + x
+	below := 1 / (out + kappa*b)
+	flux = kappa * ((b+phi)*y*out - b*brings) * below
+	slope = ((bends+1)*y*out - bends*brings + kappa*(b+phi)*y*thins - flux*(thins+bends)) * below
+	return flux, slope
 }

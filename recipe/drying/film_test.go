@@ -20,6 +20,20 @@ func TestStretch(t *testing.T) {
 	}
 }
 
+// The slope against central differences, on both sides of where the series ends.
+func TestStretching(t *testing.T) {
+	for _, x := range []float64{-800, -30, -3, -0.5, -0.4999, -0.1, 0, 1e-3, 0.3, 0.4999, 0.5, 3, 30} {
+		const h = 1e-4
+		want := (stretch(x+h) - stretch(x-h)) / (2 * h)
+		if got := stretching(x, stretch(x)); math.Abs(got-want) > 2e-7 {
+			t.Errorf("the slope at %g is %.10g, want %.10g", x, got, want)
+		}
+	}
+	if stretching(0, 1) != -0.5 || stretching(1e4, 0) != 0 {
+		t.Error("the middle or the end is wrong")
+	}
+}
+
 func TestAirDiffusivity(t *testing.T) {
 	// Table A.4 of Incropera: 22.5e-6 m²/s at 300 K and 1 atm (from memory).
 	near(t, "at 300 K", airDiffusivity(300, Atmosphere), 22.5e-6, 0.02)
@@ -74,11 +88,44 @@ func TestExchangeOfSeveral(t *testing.T) {
 	})
 }
 
+// Newton stops early, because what is left is of the square of its last move. Here it goes on to the end, by bisection.
+func TestExchangeStopsLateEnough(t *testing.T) {
+	rapid.Check(t, func(t *rapid.T) {
+		var kappa, y [n]float64
+		air := passing{moles: math.Exp(rapid.Float64Range(-9, -1).Draw(t, "ln air"))}
+		for i := range kappa {
+			kappa[i] = math.Exp(rapid.Float64Range(-8, -4).Draw(t, "ln kappa"))
+			y[i] = rapid.Float64Range(0, 0.1).Draw(t, "y")
+		}
+		air.ratio[0] = rapid.Float64Range(0, 0.1).Draw(t, "ratio")
+		flux, _ := air.exchange(&kappa, &y)
+		in, low, high := air.moles*(1+air.damp()), -1.0, 1.0
+		var want [n]float64
+		for range 100 {
+			mid, sum := (low+high)/2, 0.0
+			for i := range want {
+				want[i], _ = air.film(kappa[i], y[i], air.moles*air.ratio[i], in, mid)
+				sum += want[i]
+			}
+			if sum > mid {
+				low = mid
+			} else {
+				high = mid
+			}
+		}
+		for i := range want {
+			if math.Abs(flux[i]-want[i]) > 1e-9*(math.Abs(want[0])+math.Abs(want[1])+math.Abs(want[2])) {
+				t.Fatalf("component %d: %.12g, in the end %.12g", i, flux[i], want[i])
+			}
+		}
+	})
+}
+
 // The cell's energy: what the passing air brings, less what the liner draws, plus what its vapour brings, is nothing.
 func TestCellBalance(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
 		c := anyCase(t).filled()
-		l := set(c, Options{}.filled())
+		l := set(c, c.Liquid.Composition(), Options{}.filled())
 		k := c.Air + rapid.Float64Range(-20, 5).Draw(t, "liner")
 		f := l.flows(c.Liquid.Composition(), k)
 		if c.Flow == 0 {
@@ -86,7 +133,7 @@ func TestCellBalance(t *testing.T) {
 		}
 		carried := 0.0
 		for i, v := range f.flux {
-			carried += v * molarHeat(component(i))
+			carried += v * l.vapour[i]
 		}
 		left := l.air.heat*(l.air.k-f.cell) + carried*(k-f.cell) - f.heat
 		if scale := l.air.heat + l.film; math.Abs(left) > 1e-9*scale*100 {

@@ -5,6 +5,8 @@ import (
 	"fmt"
 	"math"
 	"slices"
+
+	"fullery/recipe/liquid"
 )
 
 // Report is how well a fit explains the logs.
@@ -58,6 +60,7 @@ type fitting struct {
 	first  bool        // the first fit, that looks for outliers
 	out    []bool      // logs left out
 	kept   []int       // which figure each log's liquid is
+	made   []liquid.Amounts
 	option Options
 	// known keeps, for each log, the minutes already computed: nudging what is kept of one liquid to see the slopes leaves
 	// the logs of the others as they were, and a Run is what a fit spends its time on.
@@ -87,6 +90,7 @@ func Fit(prior Belief, logs []Log) (Belief, Report, error) {
 	f.root, _ = cholesky(f.prior.Cov)
 	for _, l := range logs {
 		f.kept = append(f.kept, 1+max(slices.Index(f.prior.Liquids, l.Liquid.Name), 0))
+		f.made = append(f.made, l.Liquid.Composition())
 		f.known = append(f.known, map[[2]float64]float64{})
 	}
 	s, err := f.solve()
@@ -122,6 +126,8 @@ func tooFew(all, usable int) string {
 	case all == 1:
 		return "one log cannot tell what the liner keeps from how exposed it is; log at least two dryings, best with one " +
 			"weighed"
+	case all == 2:
+		return "only one of 2 logs says when a liner got dry, the other was ended by the clock alone; log at least two"
 	}
 	return fmt.Sprintf("only one of %d logs says when a liner got dry, the others were ended by the clock alone; log at "+
 		"least two", all)
@@ -209,7 +215,7 @@ func (f *fitting) minutes(i int, at []float64) float64 {
 	if m, ok := f.known[i][key]; ok {
 		return m
 	}
-	m := run(p.at(c, 0, 0).filled(), f.option.filled()).Minutes
+	m := run(p.at(c, 0, 0).filled(), f.made[i], f.option.filled()).Minutes
 	f.known[i][key] = m
 	return m
 }

@@ -284,6 +284,8 @@ func TestFitRefuses(t *testing.T) {
 				l[i].Evidence = ByClock
 			}
 		})},
+		{"only one of 2 logs says when a liner got dry, the other was ended by the clock alone", []Log{good[0],
+			{Case: good[0].Case, Minutes: 40, Evidence: ByClock}}},
 		{"only one of 6 logs says", with(func(l []Log) {
 			for i := range l[1:] {
 				l[i].Evidence = ByClock
@@ -328,9 +330,12 @@ func TestNotesSayWhatAPersonShouldKnow(t *testing.T) {
 	}
 	far := odd.logs(t, 9, "water")
 	far[2].Minutes *= 8
+	further := slices.Clone(far)
+	further[5].Minutes /= 9
 	for says, logs := range map[string][]Log{
-		"1 of 9 logs lie far from the fit": far,
-		"Every time is only a bound":       {{Case: far[0].Case, Minutes: 5, Evidence: ByDrag, Bound: AtLeast}, {Case: far[0].Case, Minutes: 500, Evidence: ByDrag, Bound: AtMost}},
+		"1 of 9 logs lies far from the fit, more than three standard deviations, and was left out: check its time":    far,
+		"2 of 9 logs lie far from the fit, more than three standard deviations, and were left out: check their times": further,
+		"Every time is only a bound": {{Case: far[0].Case, Minutes: 5, Evidence: ByDrag, Bound: AtLeast}, {Case: far[0].Case, Minutes: 500, Evidence: ByDrag, Bound: AtMost}},
 	} {
 		if _, r := mustFit(t, Prior(), logs); !strings.Contains(strings.Join(r.Notes, " "), says) {
 			t.Errorf("notes %q, want %q", r.Notes, says)

@@ -1,6 +1,8 @@
 package drying
 
 import (
+	"math"
+
 	"fullery/recipe/liquid"
 )
 
@@ -13,8 +15,22 @@ type liner struct {
 	film     float64 // W/K
 	pressure float64
 	air      passing
-	open     [n]float64 // mol/s, mass conductances of the fully wet liner
-	dry      bool       // water is not let in
+	dry      bool // water is not let in
+	falls    bool // the rate has begun to fall
+
+	here   [n]bool    // what is in the liquid or in the air; the rest need not be reckoned with
+	open   [n]float64 // mol/s, mass conductances of the fully wet liner
+	grams  [n]float64 // fraction of the kept mass that a mole is
+	vapour [n]float64 // J/(mol K), heat capacity of the vapour
+	liquid [n]float64 // J/K, heat capacity of all that is kept, were it this
+	at     substances // the integrator asks several times running at one temperature
+}
+
+// substances are what hangs on the temperature alone.
+type substances struct {
+	k      float64
+	over   [n]float64 // of the air's pressure, over the pure liquid
+	latent [n]float64 // J/mol
 }
 
 // flow is what happens at one moment.
@@ -31,20 +47,21 @@ const (
 	mostVapour       = 0.95
 )
 
-// set returns the liner of a case that has been checked and filled.
-func set(c Case, o Options) *liner {
-	w := c.Liquid.Composition()
+// set returns the liner of a case that has been checked and filled; w is the composition of its liquid, which takes the
+// liquid longer to work out than a step takes.
+func set(c Case, w liquid.Amounts, o Options) *liner {
 	l := &liner{
 		kept: c.Kept * liquid.Density(w, c.Air), critical: o.Critical, solid: o.Solid, film: c.Film, pressure: c.Pressure,
 		dry: o.noUptake,
 	}
-	vapour := c.Humidity * liquid.Water.Saturation(c.Air)
+	damp := c.Humidity * liquid.Water.Saturation(c.Air)
 	l.air.k = max(c.Air, c.Warm)
-	l.air.moles = c.Flow * (c.Pressure - vapour) / (gas * c.Air)
-	l.air.ratio[liquid.Water] = vapour / (c.Pressure - vapour)
+	l.air.moles = c.Flow * (c.Pressure - damp) / (gas * c.Air)
+	l.air.ratio[liquid.Water] = damp / (c.Pressure - damp)
 	heat := airMole
 	for i, r := range l.air.ratio {
-		heat += r * molarHeat(liquid.Component(i))
+		l.vapour[i] = liquid.Component(i).VapourHeatCapacity() * liquid.Component(i).MolarMass()
+		heat += r * l.vapour[i]
 	}
 	l.air.heat = l.air.moles * heat
 
@@ -53,22 +70,37 @@ func set(c Case, o Options) *liner {
 	perMole := heat / (1 + l.air.damp())
 	alpha := airDiffusivity(l.air.k, c.Pressure)
 	for i := range l.open {
-		d := liquid.Component(i).Diffusivity(l.air.k, c.Pressure) / alpha
-		l.open[i] = c.Film / perMole * twoThirds(d)
+		s := liquid.Component(i)
+		l.here[i] = w[i] > 0 || l.air.ratio[i] > 0
+		l.open[i] = c.Film / perMole * twoThirds(s.Diffusivity(l.air.k, c.Pressure)/alpha)
+		l.grams[i] = s.MolarMass() / l.kept
+		l.liquid[i] = l.kept * s.HeatCapacity()
 	}
 	return l
 }
 
-// molarHeat returns the heat capacity of a vapour, J/(mol K).
-func molarHeat(c liquid.Component) float64 { return c.VapourHeatCapacity() * c.MolarMass() }
-
 // wet returns the share of the film that takes part in mass transfer: all above the critical content, below it in
-// proportion to what is left.
+// proportion to what is left. On which side of that corner the liner is, is said by falls and not by what is left: a step
+// of the integrator that tries its way across must not meet the corner.
 func (l *liner) wet(left float64) float64 {
-	if left >= l.critical {
-		return 1
+	if l.falls {
+		return left / l.critical
 	}
-	return max(left, 0) / l.critical
+	return 1
+}
+
+// warm looks the substances up at a temperature, K.
+func (l *liner) warm(k float64) {
+	if l.at.k == k {
+		return
+	}
+	l.at.k = k
+	for i, here := range l.here {
+		if here {
+			l.at.over[i] = liquid.Component(i).Saturation(k) / l.pressure
+			l.at.latent[i] = latents[i].at(k)
+		}
+	}
 }
 
 // flows returns what leaves a liner with these amounts (fractions of the kept mass) at this temperature, K.
@@ -85,7 +117,6 @@ func (l *liner) flows(amounts liquid.Amounts, k float64) (f flow) {
 		l.surface(amounts, k, &over)
 		share := l.wet(left)
 		for i := range kappa {
-			// What is in neither liquid nor air need not be reckoned with.
 			if amounts[i] > 0 || l.air.ratio[i] > 0 {
 				kappa[i] = l.open[i] * share
 			}
@@ -102,12 +133,15 @@ func (l *liner) flows(amounts liquid.Amounts, k float64) (f flow) {
 
 // surface fills in the mole fractions of vapour over the liquid.
 func (l *liner) surface(amounts liquid.Amounts, k float64, over *[n]float64) {
-	x := amounts.MoleFractions()
-	gamma := liquid.Activity(x, k)
-	sum := 0.0
+	l.warm(k)
+	x, sum := amounts.MoleFractions(), 0.0
+	gamma := [n]float64{1, 1, 1}
+	if x[liquid.Water] < 1 {
+		gamma = liquid.Activity(x, k)
+	}
 	for i := range over {
 		if x[i] > 0 {
-			over[i] = gamma[i] * x[i] * liquid.Component(i).Saturation(k) / l.pressure
+			over[i] = gamma[i] * x[i] * l.at.over[i]
 		}
 		sum += over[i]
 	}
@@ -123,7 +157,7 @@ func (l *liner) surface(amounts liquid.Amounts, k float64, over *[n]float64) {
 func (l *liner) warms(f *flow, k float64) {
 	carried := 0.0
 	for i, v := range f.flux {
-		carried += v * molarHeat(liquid.Component(i))
+		carried += v * l.vapour[i]
 	}
 	film := l.film * stretch(carried/l.film) // Ackermann: vapour that streams away from the liner hinders the heat
 	give := l.air.heat + film + carried
@@ -138,17 +172,57 @@ func (l *liner) warms(f *flow, k float64) {
 
 // slope is the right-hand side of the equations: fractions of the kept mass and kelvins, for each second.
 func (l *liner) slope(s vec) (d vec) {
-	a := liquid.Amounts{s[0], s[1], s[2]}
-	k := l.air.k + s[3]
-	f := l.flows(a, k)
+	f := l.flows(liquid.Amounts{s[0], s[1], s[2]}, l.air.k+s[n])
 	heat, capacity := f.heat, l.solid
 	for i, v := range f.flux {
-		c := liquid.Component(i)
-		mass := v * c.MolarMass()
-		d[i] = -mass / l.kept
-		heat -= mass * c.Latent(min(max(k, coldest), hottest))
-		capacity += max(a[i], 0) * l.kept * c.HeatCapacity()
+		d[i] = -v * l.grams[i]
+		heat -= v * l.at.latent[i]
+		capacity += max(s[i], 0) * l.liquid[i]
 	}
-	d[3] = heat / capacity
+	d[n] = heat / capacity
 	return d
+}
+
+// bears tells which of the states can change at all: the slopes of the others need not be looked for.
+func (l *liner) bears(state int) bool { return state >= n || l.here[state] }
+
+// The heat of vaporisation is asked for at every stage of every step, and the power in it would be a sixth of all the
+// work. It bends so little that a polynomial through a few of its values gives it within 1e-7, from coldest to hottest,
+// wherever the integrator may look.
+
+const latentPoints = 7
+
+// bent is a polynomial in the form of Newton: c₀ + (k − k₀)·(c₁ + (k − k₁)·(c₂ + …)).
+type bent struct{ k, c [latentPoints]float64 }
+
+var latents = func() (all [n]bent) {
+	for i := range all {
+		s := liquid.Component(i)
+		all[i] = through(func(k float64) float64 { return s.Latent(k) * s.MolarMass() })
+	}
+	return all
+}()
+
+// through returns the polynomial that meets f where the polynomial of Chebyshev is nothing: there the error is spread
+// evenly.
+func through(f func(k float64) float64) (p bent) {
+	for i := range p.k {
+		p.k[i] = (coldest+hottest)/2 - (hottest-coldest)/2*math.Cos(math.Pi*(float64(i)+0.5)/latentPoints)
+		p.c[i] = f(p.k[i])
+	}
+	for order := 1; order < latentPoints; order++ {
+		for i := latentPoints - 1; i >= order; i-- {
+			p.c[i] = (p.c[i] - p.c[i-1]) / (p.k[i] - p.k[i-order])
+		}
+	}
+	return p
+}
+
+// at returns the value of the polynomial at a temperature, K.
+func (p *bent) at(k float64) float64 {
+	v := p.c[latentPoints-1]
+	for i := latentPoints - 2; i >= 0; i-- {
+		v = v*(k-p.k[i]) + p.c[i]
+	}
+	return v
 }

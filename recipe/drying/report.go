@@ -62,7 +62,10 @@ func (f *fitting) notes(r Report, scale float64) (out []string) {
 			bounds++
 		}
 	}
-	if r.Outliers > 0 {
+	if r.Outliers == 1 {
+		out = append(out, fmt.Sprintf("1 of %d logs lies far from the fit, more than three standard deviations, and was left out: "+
+			"check its time, liquid and air.", len(f.logs)))
+	} else if r.Outliers > 1 {
 		out = append(out, fmt.Sprintf("%d of %d logs lie far from the fit, more than three standard deviations, and were left out: "+
 			"check their times, liquids and air.", r.Outliers, len(f.logs)))
 	}

@@ -11,13 +11,16 @@ const dims = n + 1
 type vec [dims]float64
 
 // system is an autonomous set of differential equations. It takes and gives values, so that nothing escapes to the heap.
-type system interface{ slope(vec) vec }
+type system interface {
+	slope(vec) vec
+	bears(state int) bool // false: that state stays nothing, and nothing hangs on it
+}
 
 // stepper integrates a system with the Rosenbrock method RODAS of order 4(3): six stages, one Jacobian, L-stable, so
 // that the last traces of a volatile component do not dictate the step.
 //
 // Method: Hairer and Wanner, Solving Ordinary Differential Equations II, section VI.4. The coefficients are from memory;
-// the tests measure the order and the damping that they must give.
+// the tests measure the orders and the damping that they must give.
 type stepper struct {
 	of       system
 	t        float64 // s
@@ -26,7 +29,18 @@ type stepper struct {
 	relative float64 // error allowed in a step, of each state,
 	absolute vec     // and this much besides
 
+	last   taken
+	k      [stages]vec         // of the step that is tried
+	slopes [dims][dims]float64 // the Jacobian where it begins
+
 	steps, refused int
+}
+
+// taken is the last step as it was taken; the stepper's own time and state may have been cut back into it since.
+type taken struct {
+	from, to           float64 // s
+	began, ended, fell vec     // its states, and the slope where it began
+	bends              [2]vec  // how the way between them bends
 }
 
 const stages = 6
@@ -48,6 +62,11 @@ var (
 		{7.496443313967647, -10.24680431464352, -33.99990352819905, 11.70890893206160},
 		{8.083246795921522, -7.981132988064893, -31.52159432874371, 16.31930543123136, -6.058818238834054},
 	}
+	// rodasD makes what lies inside a step, of order 3.
+	rodasD = [2][stages]float64{
+		{10.12623508344586, -7.487995877610167, -34.80091861555747, -7.992771707568823, 1.025137723295662},
+		{-0.6762803392806898, 6.087714651680015, 16.43084320892478, 24.76722511418386, -6.594389125716872},
+	}
 )
 
 const (
@@ -58,7 +77,8 @@ const (
 
 var errStuck = errors.New("the equations could not be followed any further")
 
-// start sets a stepper off at t = 0 with a first step so short that nothing can have changed much.
+// start sets a stepper off at t = 0 with a first step so short that nothing can have changed by more than a hundred times the
+// error allowed, which is little: three per cent by default.
 func start(of system, y, absolute vec, relative float64) stepper {
 	s := stepper{of: of, y: y, f: of.slope(y), relative: relative, absolute: absolute}
 	fastest := 0.0
@@ -67,27 +87,25 @@ func start(of system, y, absolute vec, relative float64) stepper {
 	}
 	s.h = 1.0
 	if fastest > 0 {
-		s.h = min(5/fastest, 60)
+		s.h = min(100/fastest, 60)
 	}
 	return s
 }
 
 // advance takes one step whose error is allowed, no further than to the time end.
 func (s *stepper) advance(end float64) error {
-	jacobian := s.jacobian()
+	s.slopes = s.jacobian()
 	for {
 		h := min(s.h, end-s.t)
-		y, wrong, ok := s.attempt(&jacobian, h)
+		y, wrong, ok := s.attempt(h)
 		if !ok {
 			wrong = 1e9
 		}
-		// Order 4 with an error of order h⁴; never change the step by more than sixfold at once.
-		factor := min(max(0.9*math.Pow(max(wrong, 1e-12), -0.25), 0.16), 6)
+		// Order 4 with an error of order h⁴; never change the step by much at once.
+		factor := min(max(0.9/math.Sqrt(math.Sqrt(max(wrong, 1e-12))), 0.16), 10)
 		if wrong <= 1 {
-			s.t += h
-			s.y, s.f = y, s.of.slope(y)
-			s.steps++
-			if h == s.h || factor < 1 {
+			s.accept(y, h)
+			if h < end-s.t || factor < 1 {
 				s.h = h * factor
 			}
 			return nil
@@ -100,28 +118,43 @@ func (s *stepper) advance(end float64) error {
 	}
 }
 
+// accept takes a step that was tried.
+func (s *stepper) accept(y vec, h float64) {
+	s.last = taken{from: s.t, to: s.t + h, began: s.y, ended: y, fell: s.f}
+	for i, d := range rodasD {
+		for j := range stages - 1 {
+			s.last.bends[i].add(d[j], &s.k[j])
+		}
+	}
+	s.steps++
+	s.t, s.y, s.f = s.last.to, y, s.of.slope(y)
+}
+
 // jacobian returns the slopes' derivatives by forward differences. The nudge is small against the error allowed and large
 // against rounding; an amount of nothing is nudged upwards, where the equations mean something.
 func (s *stepper) jacobian() (j [dims][dims]float64) {
 	for c := range s.y {
+		if !s.of.bears(c) {
+			continue
+		}
 		y := s.y
 		d := 1e-7*math.Abs(y[c]) + 1e-2*s.absolute[c]
 		y[c] += d
-		d = y[c] - s.y[c]
+		d = 1 / (y[c] - s.y[c])
 		g := s.of.slope(y)
 		for r := range g {
-			j[r][c] = (g[r] - s.f[r]) / d
+			j[r][c] = (g[r] - s.f[r]) * d
 		}
 	}
 	return j
 }
 
 // attempt returns the state after h seconds and its error, 1 being what is allowed.
-func (s *stepper) attempt(jacobian *[dims][dims]float64, h float64) (y vec, wrong float64, ok bool) {
+func (s *stepper) attempt(h float64) (y vec, wrong float64, ok bool) {
 	var lu [dims][dims]float64
 	for r := range lu {
 		for c := range lu {
-			lu[r][c] = -jacobian[r][c]
+			lu[r][c] = -s.slopes[r][c]
 		}
 		lu[r][r] += 1 / (h * rodasGamma)
 	}
@@ -129,29 +162,24 @@ func (s *stepper) attempt(jacobian *[dims][dims]float64, h float64) (y vec, wron
 	if !ok {
 		return s.y, 0, false
 	}
-	var k [stages]vec
 	// The form without products of J and k: a stage costs one slope and one solution (section IV.7 of the same book).
 	for i := range stages {
-		at, b := s.y, vec{}
+		var b vec
+		y = s.y
 		for j := range i {
-			for q := range at {
-				at[q] += rodasA[i][j] * k[j][q]
-				b[q] += rodasC[i][j] / h * k[j][q]
-			}
+			y.add(rodasA[i][j], &s.k[j])
+			b.add(rodasC[i][j], &s.k[j])
 		}
 		f := s.f
 		if i > 0 {
-			f = s.of.slope(at)
+			f = s.of.slope(y)
 		}
-		for q := range b {
-			b[q] += f[q]
-		}
-		k[i] = solve(&lu, &order, b)
-		y = at
+		f.add(1/h, &b)
+		s.k[i] = solve(&lu, &order, &f)
 	}
-	last := k[stages-1]
+	last := &s.k[stages-1]
+	y.add(1, last)
 	for q := range y {
-		y[q] += last[q]
 		e := last[q] / (s.absolute[q] + s.relative*max(math.Abs(y[q]), math.Abs(s.y[q])))
 		wrong += e * e / dims
 	}
@@ -159,7 +187,15 @@ func (s *stepper) attempt(jacobian *[dims][dims]float64, h float64) (y vec, wron
 	return y, wrong, !math.IsNaN(wrong)
 }
 
-// factorise replaces a by its LU factors, rows exchanged as order tells; false when it has no inverse.
+// add adds so many times the other.
+func (v *vec) add(times float64, other *vec) {
+	for i := range v {
+		v[i] += times * other[i]
+	}
+}
+
+// factorise replaces a by its LU factors, rows exchanged as order tells and the diagonal of U turned over; false when it
+// has no inverse.
 func factorise(a *[dims][dims]float64) (order [dims]int, ok bool) {
 	for i := range order {
 		order[i] = i
@@ -171,13 +207,19 @@ func factorise(a *[dims][dims]float64) (order [dims]int, ok bool) {
 				p = r
 			}
 		}
-		a[c], a[p] = a[p], a[c]
-		order[c], order[p] = order[p], order[c]
+		if p != c {
+			a[c], a[p] = a[p], a[c]
+			order[c], order[p] = order[p], order[c]
+		}
 		if !(math.Abs(a[c][c]) > 0) || math.IsInf(a[c][c], 0) {
 			return order, false
 		}
+		a[c][c] = 1 / a[c][c]
 		for r := c + 1; r < dims; r++ {
-			a[r][c] /= a[c][c]
+			if a[r][c] == 0 {
+				continue
+			}
+			a[r][c] *= a[c][c]
 			for q := c + 1; q < dims; q++ {
 				a[r][q] -= a[r][c] * a[c][q]
 			}
@@ -187,18 +229,20 @@ func factorise(a *[dims][dims]float64) (order [dims]int, ok bool) {
 }
 
 // solve returns x of a·x = b for a factorised a.
-func solve(lu *[dims][dims]float64, order *[dims]int, b vec) (x vec) {
+func solve(lu *[dims][dims]float64, order *[dims]int, b *vec) (x vec) {
 	for r := range x {
-		x[r] = b[order[r]]
+		v := b[order[r]]
 		for c := range r {
-			x[r] -= lu[r][c] * x[c]
+			v -= lu[r][c] * x[c]
 		}
+		x[r] = v
 	}
 	for r := dims - 1; r >= 0; r-- {
+		v := x[r]
 		for c := r + 1; c < dims; c++ {
-			x[r] -= lu[r][c] * x[c]
+			v -= lu[r][c] * x[c]
 		}
-		x[r] /= lu[r][r]
+		x[r] = v * lu[r][r]
 	}
 	return x
 }

@@ -38,6 +38,13 @@ type Result struct {
 	Steps         int     // of the integrator
 }
 
+// watched is a result in the making.
+type watched struct {
+	Result
+	rate  float64 // kg/s at the last end of a step,
+	rises bool    // and whether it is more there than at the one before
+}
+
 const (
 	worthTheName = 0.002 // of the kept mass: less water than that cannot lengthen a drying by a tenth
 	lengthened   = 1.10
@@ -52,11 +59,12 @@ func Run(c Case, o Options) (Result, error) {
 	if err := o.check(); err != nil {
 		return Result{}, err
 	}
-	r := run(c, o)
+	w := c.Liquid.Composition()
+	r := run(c, w, o)
 	r.WithoutUptake = r.Minutes
 	if r.WaterGained > worthTheName*r.KeptMass {
 		o.noUptake, o.Curve = true, false
-		without := run(c, o)
+		without := run(c, w, o.rougher(3)) // nobody asks for it closely
 		r.WithoutUptake = without.Minutes
 		r.Blushing = r.Never && !without.Never || r.Minutes > lengthened*without.Minutes
 	}
@@ -64,29 +72,28 @@ func Run(c Case, o Options) (Result, error) {
 }
 
 // run computes a drying of a case that has been checked.
-func run(c Case, o Options) Result {
-	l := set(c, o)
-	w := c.Liquid.Composition()
+func run(c Case, w liquid.Amounts, o Options) Result {
+	l := set(c, w, o)
+	l.falls = o.Critical >= 1
 	y := vec{w[0], w[1], w[2], c.Air - l.air.k}
-	scale := o.Tolerance * c.Until
+	scale := 4 * o.Tolerance * c.Until
 	// Amounts are followed to a share of what will count as dry, the temperature to hundredths of a kelvin.
 	s := start(l, y, vec{scale, scale, scale, 30 * o.Tolerance}, o.Tolerance)
-	r := Result{KeptMass: l.kept, Coldest: c.Air}
+	r := watched{Result: Result{KeptMass: l.kept, Coldest: c.Air}}
 	r.note(l, 0, y, o.Curve)
 	for {
-		t0, y0, f0 := s.t, s.y, s.f
 		if err := s.advance(o.Horizon); err != nil {
 			r.Never, r.Reason = true, "the computation broke off: "+err.Error()
 			break
 		}
 		s.clamp()
-		// The step that passes the end point is cut back to it, so that amounts and time belong together.
-		end, dry := crossing(t0, y0, f0, &s, c.Until)
-		if dry {
-			s.y = between(t0, y0, f0, &s, end)
-			s.t = end
+		// A step that passes the corner or the end point is cut back to it, so that amounts and time belong together.
+		dry, turns := l.cut(&s, c.Until)
+		r.inside(l, &s)
+		if turns {
+			l.turn(&s)
 		}
-		r.WaterGained += max(s.y[liquid.Water]-y0[liquid.Water], 0) * l.kept
+		r.WaterGained += max(s.y[liquid.Water]-s.last.began[liquid.Water], 0) * l.kept
 		r.note(l, s.t, s.y, o.Curve)
 		if dry {
 			break
@@ -100,61 +107,67 @@ func run(c Case, o Options) Result {
 		r.WaterGained = 0 // rounding
 	}
 	r.Minutes, r.Steps = s.t/60, s.steps
-	return r
+	return r.Result
 }
 
 // clamp takes away what an integrator's error may leave below nothing.
 func (s *stepper) clamp() {
 	for i := range n {
-		if s.y[i] < 0 {
-			s.y[i] = 0
-			s.f = s.of.slope(s.y)
-		}
+		s.y[i] = max(s.y[i], 0)
 	}
 }
 
 func amount(y vec) float64 { return y[0] + y[1] + y[2] }
 
-// between returns the state at t inside the last step by cubic interpolation (Hermite).
-func between(t0 float64, y0, f0 vec, s *stepper, t float64) (y vec) {
-	h := s.t - t0
-	x := (t - t0) / h
-	for i := range y {
-		d := s.y[i] - y0[i]
-		y[i] = (1-x)*y0[i] + x*s.y[i] + x*(x-1)*((1-2*x)*d+(x-1)*h*f0[i]+x*h*s.f[i])
-		if i < n {
-			y[i] = max(y[i], 0)
-		}
-	}
-	return y
+// cut cuts a step back that passes the corner or the end, whichever comes first.
+func (l *liner) cut(s *stepper, until float64) (dry, turns bool) {
+	dry, turns = s.cut(until), s.cut(l.critical)
+	return dry && (!turns || until >= l.critical), turns
 }
 
-// crossing returns when inside the last step the liner got dry, by bisection.
-func crossing(t0 float64, y0, f0 vec, s *stepper, until float64) (float64, bool) {
-	if amount(s.y) > until {
-		return 0, false
-	}
-	low, high := t0, s.t
-	for range 40 {
-		mid := (low + high) / 2
-		if amount(between(t0, y0, f0, s, mid)) > until {
-			low = mid
-		} else {
-			high = mid
-		}
-	}
-	return high, true
+// turn goes round the corner at which the rate begins to fall, or back. Beyond it all changes faster.
+func (l *liner) turn(s *stepper) {
+	l.falls = amount(s.last.began) > l.critical
+	s.f = s.of.slope(s.y)
+	s.h = (s.last.to - s.last.from) / 4
 }
 
 // note takes one moment into the result.
-func (r *Result) note(l *liner, t float64, y vec, keep bool) {
+func (r *watched) note(l *liner, t float64, y vec, keep bool) {
 	p := l.point(t, y)
+	r.extremes(p)
+	r.rises, r.rate = p.Rate > r.rate, p.Rate
+	if keep {
+		r.Curve = append(r.Curve, p)
+	}
+}
+
+func (r *watched) extremes(p Point) {
 	r.Coldest = min(r.Coldest, p.Liner)
 	r.PeakRate = max(r.PeakRate, p.Rate)
 	r.PeakVapour = max(r.PeakVapour, p.Vapour)
 	r.PeakOfLimit = max(r.PeakOfLimit, p.OfLimit)
-	if keep {
-		r.Curve = append(r.Curve, p)
+}
+
+// inside looks for extremes between the ends of a step. The liner is coldest where its temperature turns. The rate is most
+// at the start of nearly every drying; where it rises or rose, two more looks into the step find its top.
+func (r *watched) inside(l *liner, s *stepper) {
+	if t, ok := s.dip(n); ok {
+		r.extremes(l.point(t, s.again(t)))
+	}
+	end := l.point(s.t, s.y).Rate
+	if end <= r.rate && !r.rises {
+		return
+	}
+	half := (s.t - s.last.from) / 2
+	middle := l.point(s.last.from+half, s.within(s.last.from+half))
+	r.extremes(middle)
+	// The top of the parabola through the three.
+	if bend := r.rate - 2*middle.Rate + end; bend < 0 {
+		t := s.last.from + half*(1+(r.rate-end)/2/bend)
+		if t > s.last.from && t < s.t {
+			r.extremes(l.point(t, s.within(t)))
+		}
 	}
 }
 

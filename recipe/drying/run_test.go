@@ -77,6 +77,25 @@ func TestAnyRunHoldsTogether(t *testing.T) {
 	})
 }
 
+// likelyCase draws from what a bench might do.
+func likelyCase(t *rapid.T) Case {
+	l, err := liquid.Parse(rapid.SampledFrom(liquids).Draw(t, "liquid"))
+	if err != nil {
+		t.Fatal(err)
+	}
+	across := func(low, high float64, what string) float64 {
+		return math.Exp(rapid.Float64Range(math.Log(low), math.Log(high)).Draw(t, what))
+	}
+	c := Case{Liquid: l, Kept: across(0.3e-6, 6e-6, "ln kept"), Air: zeroC + rapid.Float64Range(10, 35).Draw(t, "air"),
+		Humidity: rapid.Float64Range(0, 0.85).Draw(t, "humidity"), Film: across(0.03, 1, "ln film"),
+		Flow: across(0.3e-3, 10e-3, "ln flow"), Until: across(0.005, 0.2, "ln until"),
+		Pressure: rapid.Float64Range(80e3, 105e3).Draw(t, "pressure")}
+	if rapid.Bool().Draw(t, "warmed") {
+		c.Warm = c.Air + rapid.Float64Range(0, 20).Draw(t, "warmer")
+	}
+	return c
+}
+
 // What left over time is what is gone, and the vapour in the air that leaves is what left the liner.
 func TestMassBalanceCloses(t *testing.T) {
 	for _, name := range liquids {
@@ -111,8 +130,88 @@ func TestToleranceKeepsMinutesWithinATenthOfAPercent(t *testing.T) {
 		fine := mustRun(t, c, Options{Tolerance: 1e-8})
 		got := mustRun(t, c, Options{})
 		near(t, name, got.Minutes, fine.Minutes, 1e-3)
-		about(t, name+" coldest", got.Coldest, fine.Coldest, 0.05)
+		about(t, name+" coldest", got.Coldest, fine.Coldest, 0.002)
 	}
+}
+
+// Anything that a bench might do, against a thousand times smaller tolerance, which looks at it hundreds of times.
+func TestExtremesBetweenSteps(t *testing.T) {
+	rapid.Check(t, func(t *rapid.T) {
+		c := likelyCase(t)
+		o := Options{Critical: rapid.Float64Range(0.1, 0.6).Draw(t, "critical"), Solid: rapid.Float64Range(3, 30).Draw(t, "solid")}
+		got, err := Run(c, o)
+		if err != nil {
+			t.Fatal(err)
+		}
+		closely := func(until float64) Result {
+			c.Until = until
+			r, err := Run(c, Options{Critical: o.Critical, Solid: o.Solid, Tolerance: 1e-7, Curve: true})
+			if err != nil {
+				t.Fatal(err)
+			}
+			return r
+		}
+		until := c.Until
+		sooner, later := closely(1.002*until), closely(0.998*until)
+		// Where the alcohol has gone and about as much water is left as counts as dry, the time leaps; between the two it may.
+		if got.Never != later.Never && got.Never != sooner.Never || !got.Never && got.Minutes < 0.996*sooner.Minutes ||
+			!later.Never && got.Minutes > 1.004*later.Minutes {
+			t.Fatalf("%.4f min, looked at closely %.4f to %.4f min", got.Minutes, sooner.Minutes, later.Minutes)
+		}
+		seen := func(r Result) (least, most float64) {
+			least = c.Air
+			for _, p := range r.Curve {
+				least, most = min(least, p.Liner), max(most, p.Rate)
+			}
+			return least, most
+		}
+		least, most := seen(later)
+		warmer, _ := seen(sooner)
+		if got.Coldest < least-0.02 || got.Coldest > warmer+0.02 {
+			t.Fatalf("coldest %.4f K, looked at closely %.4f K", got.Coldest, least)
+		}
+		if math.Abs(got.PeakRate/most-1) > 1e-3 {
+			t.Fatalf("peak %.6g kg/s, looked at closely %.6g kg/s", got.PeakRate, most)
+		}
+	})
+}
+
+// A liner of weak alcohol that comes into warm air dries fastest some way on, and not at the end of a step.
+func TestRateRisesFirst(t *testing.T) {
+	c := shipped(t, "isopropanol-5")
+	c.Humidity, c.Warm = 1, c.Air+20
+	fine := mustRun(t, c, Options{Tolerance: 1e-8, Curve: true})
+	first, last := fine.Curve[0].Rate, 0.0
+	for _, p := range fine.Curve {
+		if p.Amounts.Total() > 0.5*fine.KeptMass {
+			last = p.Rate
+		}
+	}
+	if fine.PeakRate < 1.1*max(first, last) {
+		t.Fatalf("the rate is %.4g at the start, %.4g half-way and %.4g kg/s at most", first, last, fine.PeakRate)
+	}
+	near(t, "peak", mustRun(t, c, Options{}).PeakRate, fine.PeakRate, 5e-4)
+}
+
+// No step crosses the corner at which the rate begins to fall: it is a point of the curve, both ways.
+func TestCornerIsAPoint(t *testing.T) {
+	for _, name := range liquids {
+		for _, critical := range []float64{0.1, 0.3, 0.6} {
+			r := mustRun(t, shipped(t, name), Options{Curve: true, Critical: critical})
+			nearest := 1.0
+			for _, p := range r.Curve {
+				nearest = min(nearest, math.Abs(p.Amounts.Total()/r.KeptMass-critical))
+			}
+			if nearest > 1e-9 {
+				t.Errorf("%s: the curve passes %g at %.1e", name, critical, nearest)
+			}
+		}
+	}
+	// So damp and so cold that the liner takes up more water than it loses alcohol, around the corner.
+	c := shipped(t, "ethanol-96")
+	c.Humidity, c.Flow, c.Film, c.Until = 0.99, 50e-3, 1, 0.05
+	rough, fine := mustRun(t, c, Options{Critical: 0.46}), mustRun(t, c, Options{Critical: 0.46, Tolerance: 1e-8})
+	near(t, "water gained", rough.WaterGained, fine.WaterGained, 2e-3)
 }
 
 func TestMoreFilmDriesFaster(t *testing.T) {

@@ -65,17 +65,23 @@ type content struct {
 
 func (c *content) slope(s vec) vec { return vec{-c.rate * c.law.wet(s[0])} }
 
+func (c *content) bears(state int) bool { return state == 0 }
+
 func TestFallingRate(t *testing.T) {
 	for _, r := range table(t, "falling.csv") {
-		sys := &content{law: liner{critical: r.number(t, "critical")}, rate: r.number(t, "rate") / r.number(t, "load")}
+		law := liner{critical: r.number(t, "critical"), falls: r.number(t, "from") <= r.number(t, "critical")}
+		sys := &content{law: law, rate: r.number(t, "rate") / r.number(t, "load")}
 		s := start(sys, vec{r.number(t, "from")}, vec{1e-8, 1e-8, 1e-8, 1e-8}, 1e-6)
 		for {
-			t0, y0, f0 := s.t, s.y, s.f
 			if err := s.advance(100); err != nil {
 				t.Fatal(err)
 			}
-			if end, ok := crossing(t0, y0, f0, &s, r.number(t, "to")); ok {
-				near(t, r["case"]+", h", end, r.number(t, "hours"), r.number(t, "within"))
+			ends, turns := sys.law.cut(&s, r.number(t, "to"))
+			if turns {
+				sys.law.turn(&s)
+			}
+			if ends {
+				near(t, r["case"]+", h", s.t, r.number(t, "hours"), r.number(t, "within"))
 				break
 			}
 		}

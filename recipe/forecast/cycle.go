@@ -27,10 +27,12 @@ type cycle struct {
 	given   float64 // m³ of all liquids, from both pumps
 	gone    float64 // m³ that evaporated, while it was wet work, if it was all of the liquid that burns
 	air     drying.Case
+	vapour  drying.Case    // the drying whose vapour counts
 	curve   []drying.Point // of the liner as it dries
 	passing float64        // m³/s of vapour from pads and tray while it does
 	spans   []Span
-	peak    Duct
+	peak    Peak
+	pieces  []piece // of the curve in the duct, to be followed closely when it is asked for
 }
 
 // newCycle works everything out but what is derived from it: the needs and the choice of flows do it again and again with
@@ -133,11 +135,13 @@ func (c *cycle) wetWork() error {
 		air := c.around(s)
 		air.Liquid, air.Kept, air.Until = c.burns, left, 1e-3
 		air.Film *= c.belief.Exposure().Median
-		r, err := drying.Run(air, drying.Options{Horizon: max(d, 1), Critical: 1e-3, Curve: true})
+		followed := drying.Options{Horizon: max(d, 1), Critical: 1e-3, Curve: true}
+		r, err := drying.Run(air, followed)
 		if err != nil {
 			return err
 		}
 		before := c.out()
+		c.pieces = append(c.pieces, piece{start: c.begins(i), long: d, of: air, how: followed})
 		c.follow(i, air.Flow, r.Curve, 0, d, 0)
 		of, share := c.fuel()
 		mass := (c.out() - before) / molarVolume(c.bench.Room.Air) * of.MolarMass()

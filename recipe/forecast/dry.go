@@ -50,6 +50,8 @@ func (c *cycle) dryWork() error {
 		t := c.lasts(s, before)
 		c.stages[i].Seconds = t
 		if c.burning {
+			c.pieces = append(c.pieces, piece{start: c.begins(i), from: before.Median, long: t.Median, of: c.vapour,
+				how: drying.Options{Curve: true}, beside: c.beside(c.air.Flow, c.passing)})
 			c.follow(i, c.air.Flow, c.curve, before.Median, t.Median, c.passing)
 		} else {
 			c.spans = append(c.spans, Span{Seconds: t.Median})
@@ -90,12 +92,13 @@ func (c *cycle) vapourOfLiner(e drying.Expected) error {
 	if kept == 0 {
 		kept = c.belief.Kept(c.dries).Median
 	}
+	c.vapour = c.air
+	c.vapour.Liquid, c.vapour.Kept = c.burns, kept
+	c.vapour.Film *= c.belief.Exposure().Median
 	if c.burns.Name != c.dries.Name {
-		air := c.air
-		air.Liquid, air.Kept, air.Warm = c.burns, kept, 0
-		air.Film *= c.belief.Exposure().Median
+		c.vapour.Warm = 0
 		var err error
-		if middle, err = drying.Run(air, drying.Options{Curve: true}); err != nil {
+		if middle, err = drying.Run(c.vapour, drying.Options{Curve: true}); err != nil {
 			return err
 		}
 	}

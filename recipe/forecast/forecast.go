@@ -91,7 +91,10 @@ func Of(a Ask) (Forecast, error) {
 		ppm = lowest(exposures)
 	}
 	asked := cmp.Or(a.Duct, WarnAt)
-	v := &Vapour{Liquid: c.burns, Limit: c.burns.LimitsSource()[0], Duct: c.duct(), Spill: c.spill(ppm)}
+	v := &Vapour{Liquid: c.burns, Limit: c.burns.LimitsSource()[0], Duct: Duct{Peak: c.peak}, Spill: c.spill(ppm)}
+	if v.Duct.Curve, err = c.duct(); err != nil {
+		return Forecast{}, err
+	}
 	v.Room = c.room(f.Total.Median*60, exposures)
 	v.Need = Need{Duct: asked, PPM: ppm}
 	v.Need.Through, v.Need.ThroughOK = throughFor(a, asked)

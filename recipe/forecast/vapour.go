@@ -7,11 +7,19 @@ import (
 	"fullery/recipe/liquid"
 )
 
-// Duct is the vapour where the air leaves the cell, at its most.
-type Duct struct {
+// Peak is the vapour where the air leaves the cell, at its most.
+type Peak struct {
 	OfLimit float64 // fraction of the lower flammable limit
 	At      float64 // s from the start of the cycle
 	Stage   int     // in which stage
+}
+
+// Duct is the vapour where the air leaves the cell.
+type Duct struct {
+	Peak
+	// Curve is the fraction of the lower flammable limit through the cycle. Where a stage begins or the liner has dried it
+	// may leap: then two samples have the same time.
+	Curve []Sample
 }
 
 // follow adds a part of a drying, from so many seconds on and so long, to the vapour of a stage; passing is what comes
@@ -21,7 +29,7 @@ type Duct struct {
 func (c *cycle) follow(stage int, flow float64, curve []drying.Point, from, long, passing float64) {
 	of, _ := c.fuel()
 	start, volume := c.over(), molarVolume(c.bench.Room.Air)
-	beside := passing / (flow * of.LowerLimit())
+	beside := c.beside(flow, passing)
 	done := 0.0
 	for i := 1; i < len(curve); i++ {
 		a, b := curve[i-1], curve[i]
@@ -42,11 +50,17 @@ func (c *cycle) follow(stage int, flow float64, curve []drying.Point, from, long
 	}
 }
 
+// beside returns what passing vapour, m³/s, adds to a flow, m³/s, as a fraction of the lower flammable limit.
+func (c *cycle) beside(flow, passing float64) float64 {
+	of, _ := c.fuel()
+	return passing / (flow * of.LowerLimit())
+}
+
 // seen notes what the duct holds at a moment.
 func (c *cycle) seen(stage int, at, share float64) {
 	c.stages[stage].OfLimit = max(c.stages[stage].OfLimit, share)
 	if share > c.peak.OfLimit {
-		c.peak = Duct{share, at, stage}
+		c.peak = Peak{share, at, stage}
 	}
 }
 
@@ -57,8 +71,6 @@ func (c *cycle) over() (sum float64) {
 	}
 	return sum
 }
-
-func (c *cycle) duct() Duct { return c.peak }
 
 // Breathed is what is in the air of the room, ppm by volume.
 type Breathed struct {
@@ -76,6 +88,7 @@ type Room struct {
 	WorkDay   Breathed // all of those
 	Milligram float64  // mg/m³ that 1 ppm is at Kelvin
 	Limits    []liquid.Exposure
+	Curve     []Sample // ppm, through one cycle into clean air and the hour after it
 
 	day []Span
 }
@@ -99,7 +112,8 @@ func (c *cycle) room(long float64, limits []liquid.Exposure) Room {
 	for range r.Cycles {
 		r.day = append(r.day, c.spans...)
 	}
-	r.Cycle, r.WorkDay = breathed(r.Box.Over(c.spans)), breathed(r.Box.Over(r.day))
+	air := r.Box.Over(c.spans)
+	r.Cycle, r.WorkDay, r.Curve = breathed(air), breathed(r.Box.Over(r.day)), air.curve()
 	return r
 }
 

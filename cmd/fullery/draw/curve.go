@@ -8,16 +8,21 @@ import (
 
 // Point is one moment of a drying.
 type Point struct {
-	After      time.Duration // of drying
-	Depression float64       // K, how much colder the jacket is than the air
+	After  time.Duration // of drying
+	Signal float64       // what the evidence shows: how much colder, or heavier, than dry
 }
 
-// Curve is how a jacket's coolness fades while its liner dries.
+// Curve is how an evidence of wetness fades while a liner dries.
 type Curve struct {
 	Points   []Point
-	DryBelow float64       // K: what counts as dry; zero or NaN when nothing does
+	Unit     string        // of Signal: "K" for what is colder, "mg" for what is heavier
+	DryBelow float64       // what counts as dry; zero or NaN when nothing does
 	Span     time.Duration // how long the drying was expected to take: the axis is at least so long
+	End      Interval      // when it is expected to be dry, by what is known now
 }
+
+// Interval is a time with the span in which it lies in 8 of 10 cases; the zero value is none.
+type Interval struct{ Low, Median, High time.Duration }
 
 // dashes is the stroke of the threshold.
 const dashes = '╌'
@@ -51,7 +56,7 @@ func (c Curve) Draw(width, height int) []Line {
 		}
 		lines = append(lines, append(Say(Quiet, c.figure(y, h, dry, top)), row(cells)...))
 	}
-	return append(lines, timeAxis(end, w)...)
+	return append(lines, c.timeAxis(end, w)...)
 }
 
 // words tells the curve where a picture has no room.
@@ -60,15 +65,15 @@ func (c Curve) words(width, height int) []Line {
 		return nil
 	}
 	for i := len(c.Points) - 1; i >= 0; i-- {
-		if p := c.Points[i]; known(p.Depression) {
-			return []Line{Say(OnTrack, fmt.Sprintf("%s K colder after %.0f min", number(p.Depression),
-				p.After.Minutes())).Clip(width)}
+		if p := c.Points[i]; known(p.Signal) {
+			return []Line{Say(OnTrack, fmt.Sprintf("%s %s %s after %.0f min", number(p.Signal), c.unit(),
+				c.than(), p.After.Minutes())).Clip(width)}
 		}
 	}
 	return []Line{Say(Quiet, "no curve yet").Clip(width)}
 }
 
-// top is the depression at the top of the plot: a round figure above all that is drawn, so that the picture rarely
+// top is the signal at the top of the plot: a round figure above all that is drawn, so that the picture rarely
 // jumps.
 func (c Curve) top() float64 {
 	most := 1.0
@@ -76,8 +81,8 @@ func (c Curve) top() float64 {
 		most = max(most, 2*c.DryBelow)
 	}
 	for _, p := range c.Points {
-		if known(p.Depression) {
-			most = max(most, p.Depression)
+		if known(p.Signal) {
+			most = max(most, p.Signal)
 		}
 	}
 	// Whole figures only: a top that creeps with its curve would hide that the curve moves.
@@ -97,7 +102,25 @@ func (c Curve) end() time.Duration {
 	for _, p := range c.Points {
 		end = max(end, p.After)
 	}
+	if c.End.Median > 0 {
+		end = max(end, min(c.End.High, 2*end))
+	}
 	return end
+}
+
+func (c Curve) unit() string {
+	if c.Unit == "" {
+		return "K"
+	}
+	return c.Unit
+}
+
+// than is what more of the signal is.
+func (c Curve) than() string {
+	if c.unit() == "mg" {
+		return "heavier"
+	}
+	return "colder"
 }
 
 // plot joins the points.
@@ -105,13 +128,13 @@ func (c Curve) plot(d *dots, top float64, end time.Duration) {
 	joined := false
 	var x0, y0 int
 	for _, p := range c.Points {
-		if !known(p.Depression) {
+		if !known(p.Signal) {
 			joined = false // a gap in what was measured is a gap in the curve
 			continue
 		}
 		// What is colder than the top or warmer than the air is drawn at the edge, not left out.
 		x := int(max(float64(p.After)/float64(end), 0) * float64(d.w*2-1))
-		y := int((1 - min(max(p.Depression/top, 0), 1)) * float64(d.h*4-1))
+		y := int((1 - min(max(p.Signal/top, 0), 1)) * float64(d.h*4-1))
 		if joined {
 			d.line(x0, y0, x, y)
 		} else {
@@ -140,20 +163,23 @@ func threshold(cells []cell) {
 	}
 }
 
-// figure is what stands left of a row: the top's and the bottom's depression, and the threshold.
+// figure is what stands left of a row: the top's and the bottom's signal, and the threshold.
 func (c Curve) figure(y, h, dry int, top float64) string {
 	switch {
 	case y == dry:
-		return fmt.Sprintf("%6.6s ┤", number(c.DryBelow)+" K")
+		return margin(number(c.DryBelow)+" "+c.unit()) + "┤"
 	case y == 0:
-		return fmt.Sprintf("%6.6s ┤", fmt.Sprintf("%.0f K", top))
+		return margin(fmt.Sprintf("%.0f %s", top, c.unit())) + "┤"
 	default:
 		return "       │"
 	}
 }
 
-// timeAxis draws a line with marks and their labels below it.
-func timeAxis(end time.Duration, w int) []Line {
+// margin sets a figure at the left of the plot, with a space after it where there is room for one.
+func margin(figure string) string { return fmt.Sprintf("%7.7s", fmt.Sprintf("%6s ", figure)) }
+
+// timeAxis draws a line with marks and their labels below it. Where the end is expected the line is thick.
+func (c Curve) timeAxis(end time.Duration, w int) []Line {
 	sc := newScale([]time.Duration{end}, []int{w - 1})
 	unit, marks := sc.axis(w)
 	cells := blank(w)
@@ -161,9 +187,14 @@ func timeAxis(end time.Duration, w int) []Line {
 	for _, m := range marks {
 		cells[m.col].r = '┴'
 	}
+	if c.End.Median > 0 {
+		at := func(d time.Duration) int { return min(int(float64(d)/float64(end)*float64(w-1)), w-1) }
+		fill(cells, max(at(c.End.Low), 0), at(c.End.High)+1, '━', OnTrack)
+		cells[max(at(c.End.Median), 0)] = cell{'╋', OnTrack}
+	}
 	short := map[string]string{"seconds": "s", "minutes": "min", "hours": "h"}[unit]
 	return []Line{
-		append(Say(Quiet, "   0 K └"), row(cells)...),
+		append(Say(Quiet, margin("0 "+c.unit())+"└"), row(cells)...),
 		Say(Quiet, fmt.Sprintf("%7s ", short)+labels(marks, w)),
 	}
 }

@@ -97,10 +97,10 @@ func fading(minutes int) (points []Point) {
 
 func TestCurveGolden(t *testing.T) {
 	for name, c := range map[string]Curve{
-		"curve-half-way": {fading(25), 0.5, 45 * minute},
-		"curve-dry":      {fading(56), 0.5, 45 * minute},
-		"curve-no-claim": {fading(20), 0, 45 * minute},
-		"curve-empty":    {nil, 0.5, 15 * minute},
+		"curve-half-way": {fading(25), "K", 0.5, 45 * minute, Interval{38 * minute, 48 * minute, 61 * minute}},
+		"curve-dry":      {fading(56), "K", 0.5, 45 * minute, Interval{55 * minute, 56 * minute, 57 * minute}},
+		"curve-no-claim": {fading(20), "mg", 0, 45 * minute, Interval{}},
+		"curve-empty":    {nil, "", 0.5, 15 * minute, Interval{}},
 	} {
 		golden(t, name, widths(func(w int) []Line { return c.Draw(w, 9) }))
 	}

@@ -55,12 +55,7 @@ text{fill:#dfe2e5}.quiet{fill:#a5adb4}.page{fill:#1d2023}.grid{stroke:#34393e}.b
 // numbers are left out; the same plot always gives the same bytes.
 func (p DryingPlot) SVG() []byte {
 	s := &sheet{}
-	s.add(`<svg xmlns="http://www.w3.org/2000/svg" width="%d" height="%d" viewBox="0 0 %d %d" role="img">`,
-		pageWidth, pageHeight, pageWidth, pageHeight)
-	s.add(`<title>%s</title><desc>%s</desc>`, plainText(p.Title), plainText(p.Subtitle))
-	s.b.WriteString(look)
-	s.add(`<rect class="page" width="%d" height="%d"/>`, pageWidth, pageHeight)
-	s.text(plotLeft, 30, "head", "start", p.Title)
+	s.begin(pageHeight, p.Title, p.Subtitle)
 	s.text(plotLeft, 52, "quiet", "start", p.Subtitle)
 
 	time := axis{from: 0, to: p.end(), low: plotLeft, high: plotRight, marks: 9}
@@ -68,8 +63,9 @@ func (p DryingPlot) SVG() []byte {
 	least, warmest := p.temperatures()
 	heat := axis{from: least, to: warmest, low: heatBottom, high: heatTop, marks: 6}
 	p.band(s, time)
-	s.panel(time, mass, massTop, massBottom, "liquid left / g", false)
-	s.panel(time, heat, heatTop, heatBottom, "temperature / °C", true)
+	s.panel(time, mass, massTop, massBottom, "liquid left / g")
+	s.panel(time, heat, heatTop, heatBottom, "temperature / °C")
+	s.across(time, heatBottom, "time of drying / min")
 	p.curves(s, time, mass, heat)
 	p.dryness(s, time)
 	s.add("</svg>")
@@ -216,12 +212,22 @@ type sheet struct{ b strings.Builder }
 
 func (s *sheet) add(format string, args ...any) { fmt.Fprintf(&s.b, format+"\n", args...) }
 
+// begin opens a page of that height and writes its head.
+func (s *sheet) begin(height float64, title, about string) {
+	s.add(`<svg xmlns="http://www.w3.org/2000/svg" width="%d" height="%s" viewBox="0 0 %d %s" role="img">`,
+		pageWidth, num(height), pageWidth, num(height))
+	s.add(`<title>%s</title><desc>%s</desc>`, plainText(title), plainText(about))
+	s.b.WriteString(look)
+	s.add(`<rect class="page" width="%d" height="%s"/>`, pageWidth, num(height))
+	s.text(plotLeft, 30, "head", "start", title)
+}
+
 func (s *sheet) text(x, y float64, class, anchor, words string) {
 	s.add(`<text class="%s" x="%s" y="%s" text-anchor="%s">%s</text>`, class, num(x), num(y), anchor, plainText(words))
 }
 
-// panel draws frame, grid, marks and the names of the axes.
-func (s *sheet) panel(time, up axis, top, bottom float64, name string, last bool) {
+// panel draws frame, grid, marks and the name of the upward axis.
+func (s *sheet) panel(time, up axis, top, bottom float64, name string) {
 	for _, v := range up.ticks() {
 		y := up.at(v)
 		s.add(`<line class="grid" x1="%d" y1="%s" x2="%d" y2="%s"/>`, plotLeft, num(y), plotRight, num(y))
@@ -230,17 +236,19 @@ func (s *sheet) panel(time, up axis, top, bottom float64, name string, last bool
 	for _, v := range time.ticks() {
 		x := time.at(v)
 		s.add(`<line class="grid" x1="%s" y1="%s" x2="%s" y2="%s"/>`, num(x), num(top), num(x), num(bottom))
-		if last {
-			s.text(x, bottom+20, "", "middle", round3(v))
-		}
 	}
 	s.add(`<rect class="panel" x="%d" y="%s" width="%d" height="%s"/>`, plotLeft, num(top), plotRight-plotLeft, num(bottom-top))
 	middle := (top + bottom) / 2
 	s.add(`<text x="28" y="%s" text-anchor="middle" transform="rotate(-90 28 %s)">%s</text>`, num(middle), num(middle),
 		plainText(name))
-	if last {
-		s.text((plotLeft+plotRight)/2, bottom+44, "", "middle", "time of drying / min")
+}
+
+// across writes the marks of the axis of time and its name below a panel.
+func (s *sheet) across(time axis, below float64, name string) {
+	for _, v := range time.ticks() {
+		s.text(time.at(v), below+20, "", "middle", round3(v))
 	}
+	s.text((plotLeft+plotRight)/2, below+44, "", "middle", name)
 }
 
 // curve joins the points; a gap in the figures is a gap in the curve.

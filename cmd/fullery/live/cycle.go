@@ -50,8 +50,10 @@ func (m *model) pads(width int) []draw.Line {
 func (m *model) work(width int) []draw.Line {
 	s, plan := &m.now.State, m.plan[m.stage()]
 	switch {
-	case m.now.Ticks == 0 || s.Cycle == controller.Idle:
+	case m.now.Ticks == 0:
 		return nil
+	case s.Cycle == controller.Idle:
+		return m.readsDry(width)
 	case s.PurgeLeft > 0 && !s.FanBad && s.Cycle != controller.Running && m.now.Levels.Fan > 0:
 		return draw.Wrap(draw.Usual, fmt.Sprintf("The fan clears the vapour for another %s.", clock(s.PurgeLeft)), width, 2)
 	case !m.underWay():
@@ -68,40 +70,55 @@ func (m *model) work(width int) []draw.Line {
 	return append(draw.Wrap(draw.Usual, said, width, 2), draw.Wrap(draw.Usual, m.sayEnd(width), width, 2)...)
 }
 
+// readsDry says what an idle bench waits for.
+func (m *model) readsDry(width int) []draw.Line {
+	yet := m.program.ReadsDry(&m.now.State)
+	if yet <= 0 {
+		return nil
+	}
+	return draw.Wrap(draw.Usual, fmt.Sprintf("The dry disk is read for another %s: dryness will be told by that.", clock(yet)), width, 2)
+}
+
 // roomy is the width from which sentences need not be short.
 const roomy = 60
 
 // sayEnd says on what the end of the drying will rest, and how near it is.
 func (m *model) sayEnd(width int) string {
-	d, below := &m.now.State.Drying, m.dryBelow()
-	switch {
-	case math.IsNaN(below):
-		return "Dry will rest on the clock only (timed): unproven."
-	case width < roomy:
-		return fmt.Sprintf("Jacket %.1f K colder; dry below %.1f K.", d.Depression, below)
-	case d.Since > 0:
-		return fmt.Sprintf("Dry will rest on surface: the jacket less than %.2g K colder than the air, for %s of %s now.",
-			below, clock(d.Since), clock(m.program.DryFor()))
-	default:
-		return fmt.Sprintf("Dry will rest on surface: the jacket less than %.2g K colder than the air for %s; now %.1f K.",
-			below, clock(m.program.DryFor()), d.Depression)
+	s, e := &m.now.State, m.plan[m.stage()].Evidence
+	rest := "Dry will rest on " + sayEvidence(e)
+	if e.Proven() && !s.Drying.Seen.Zeroed(e) {
+		rest = "Dry will rest on " + sayEvidence(controller.ByClock)
+	} else if e.Proven() {
+		rest += ": " + saySignal(e, shownSignal(e, s))
+		if below := m.dryBelow(); !math.IsNaN(below) && width >= roomy {
+			rest += ", dry near " + signalWords(e, below)
+		}
 	}
+	if end := left(m.program, s); end.High > 0 {
+		return rest + ". " + upper(sayLeft(end)) + "."
+	}
+	return rest + "."
 }
 
-// dryBelow is the depression below which the jacket counts as dry; NaN when only the clock will tell.
+// dryBelow is the signal below which the liner counts as dry, as it is shown; NaN when that cannot be told yet.
 func (m *model) dryBelow() float64 {
-	d := &m.now.State.Drying
-	if !d.Zeroed || m.plan[m.stage()].Evidence != controller.BySurface {
+	plan, seen := m.plan[m.stage()], &m.now.State.Drying.Seen
+	if plan.End == nil || !seen.Zeroed(plan.Evidence) || seen.By != plan.Evidence {
 		return math.NaN()
 	}
-	return d.DryBelow()
+	return plan.End.DryBelow(seen) * shownScale(plan.Evidence)
 }
 
 // curve draws the drying that runs or ran last, in at most height lines, once there is something to draw.
 func (m *model) curve(width, height int) []draw.Line {
-	if m.plan[m.stage()].Do != recipe.Dry || len(m.now.Curve) < 2 || height < leastCurve {
+	plan := m.plan[m.stage()]
+	if plan.Do != recipe.Dry || len(m.now.Curve) < 2 || height < leastCurve {
 		return nil
 	}
-	c := draw.Curve{Points: m.now.Curve, DryBelow: m.dryBelow(), Span: m.plan[m.stage()].Planned}
+	c := draw.Curve{Points: m.now.Curve, Unit: shownUnit(plan.Evidence), DryBelow: m.dryBelow(), Span: plan.Planned}
+	if end := left(m.program, &m.now.State); end.High > 0 {
+		worked := m.now.State.Worked
+		c.End = draw.Interval{Low: worked + end.Low, Median: worked + end.Median, High: worked + end.High}
+	}
 	return c.Draw(width, height)
 }

@@ -42,7 +42,7 @@ type Picture struct {
 // needs of the past into bounds that never grow. Watch does not allocate and waits for nobody but a reader that copies.
 type Feed struct {
 	program *controller.Program
-	dry     []bool // which stages dry
+	plan    []controller.StagePlan
 	done    chan struct{}
 	once    sync.Once
 
@@ -66,9 +66,7 @@ func NewFeed(p *controller.Program) *Feed {
 		points:    make([]draw.Point, 0, mostPoints),
 		events:    make([]Stamped, 0, mostEvents),
 	}
-	for _, s := range p.Stages() {
-		f.dry = append(f.dry, s.Do == recipe.Dry)
-	}
+	f.plan = p.Stages()
 	return f
 }
 
@@ -134,13 +132,13 @@ func (f *Feed) note(at time.Duration, ev controller.Event) {
 
 // dries tells whether a stage is one of drying.
 func (f *Feed) dries(stage int8) bool {
-	return stage >= 0 && int(stage) < len(f.dry) && f.dry[stage]
+	return stage >= 0 && int(stage) < len(f.plan) && f.plan[stage].Do == recipe.Dry
 }
 
 // follow adds to the curve while the disk dries.
 func (f *Feed) follow(t *controller.Tick) {
 	s := &t.State
-	if s.Cycle != controller.Running || !f.dries(s.Stage) || !s.Drying.Zeroed {
+	if s.Cycle != controller.Running || !f.dries(s.Stage) || !s.Drying.Seen.Zeroed(f.plan[s.Stage].Evidence) {
 		return
 	}
 	if n := len(f.points); n > 0 && s.Worked < f.points[n-1].After {
@@ -156,7 +154,7 @@ func (f *Feed) follow(t *controller.Tick) {
 			return
 		}
 	}
-	f.points = append(f.points, draw.Point{After: s.Worked, Depression: s.Drying.Depression})
+	f.points = append(f.points, draw.Point{After: s.Worked, Signal: shownSignal(f.plan[s.Stage].Evidence, s)})
 	f.next = (s.Worked/f.every + 1) * f.every
 }
 

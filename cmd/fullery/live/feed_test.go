@@ -71,10 +71,10 @@ func TestFeedThinsTheCurve(t *testing.T) {
 	p := program(t, "water-detergent")
 	feed := NewFeed(p)
 	tick := controller.Tick{State: controller.State{Cycle: controller.Running, Stage: int8(len(p.Stages()) - 1)}}
-	tick.State.Drying.Zeroed = true
+	tick.State.Drying.Seen.Tracks[controller.BySurface-1].Read = 1
 	for i := range 3 * 3600 * 20 {
 		at := time.Duration(i) * 50 * time.Millisecond
-		tick.Inputs.Now, tick.State.Worked, tick.State.Drying.Depression = at, at, at.Hours()
+		tick.Inputs.Now, tick.State.Worked, tick.State.Drying.Seen.Tracks[controller.BySurface-1].Now = at, at, at.Hours()
 		feed.Watch(&tick)
 	}
 	var pic Picture
@@ -88,8 +88,8 @@ func TestFeedThinsTheCurve(t *testing.T) {
 		if i > 0 && c.After-pic.Curve[i-1].After != step {
 			t.Fatalf("point %d is %v after the one before, others %v", i, c.After-pic.Curve[i-1].After, step)
 		}
-		if c.Depression != c.After.Hours() {
-			t.Fatalf("point %d of %v has %v", i, c.After, c.Depression)
+		if c.Signal != c.After.Hours() {
+			t.Fatalf("point %d of %v has %v", i, c.After, c.Signal)
 		}
 	}
 	if pic.Curve[0].After != 0 || 3*time.Hour-pic.Curve[n-1].After > 2*step {
@@ -143,14 +143,14 @@ func TestFeedBeginsTheCurveAnew(t *testing.T) {
 	p := program(t, "water-detergent")
 	feed := NewFeed(p)
 	tick := controller.Tick{State: controller.State{Cycle: controller.Running, Stage: int8(len(p.Stages()) - 1)}}
-	tick.State.Drying.Zeroed = true
+	tick.State.Drying.Seen.Tracks[controller.BySurface-1].Read = 1
 	for _, worked := range []int{0, 1, 2, 3, 0, 1} {
 		tick.State.Worked = time.Duration(worked) * time.Second
-		tick.State.Drying.Depression = float64(worked)
+		tick.State.Drying.Seen.Tracks[controller.BySurface-1].Now = float64(worked)
 		tick.Inputs.Now += time.Second
 		feed.Watch(&tick)
 	}
-	if want := []draw.Point{{After: 0}, {After: time.Second, Depression: 1}}; !cmp.Equal(feed.points, want) {
+	if want := []draw.Point{{After: 0}, {After: time.Second, Signal: 1}}; !cmp.Equal(feed.points, want) {
 		t.Errorf("the curve is %v, want %v", feed.points, want)
 	}
 }

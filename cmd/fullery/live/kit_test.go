@@ -2,6 +2,7 @@ package live
 
 import (
 	"context"
+	"math"
 	"testing"
 	"time"
 
@@ -33,7 +34,7 @@ func program(t testing.TB, name string) *controller.Program {
 }
 
 // bench is a bench without physics: every reading follows the outputs at once. The jacket is cold for 20 min of
-// drying and then as warm as the air. A test may twist single readings.
+// drying, then its coldness fades as that of a liner does which dries. A test may twist single readings.
 type bench struct {
 	p     *controller.Program
 	drove controller.Levels
@@ -49,9 +50,8 @@ func (b *bench) Read(now time.Duration) (controller.Readings, error) {
 		force = b.p.Recipe().Pads.Pressure * spec.Pads.Area
 	}
 	if b.drove.Fan == 1 {
-		if b.blown += now - b.last; b.blown < 20*time.Minute {
-			cold = 5
-		}
+		b.blown += now - b.last
+		cold = 5 * math.Exp(-max(b.blown-20*time.Minute, 0).Seconds()/90)
 	}
 	b.last = now
 	values := [recipe.NumSensors]float64{

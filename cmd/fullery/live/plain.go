@@ -9,6 +9,7 @@ import (
 	"sync/atomic"
 	"time"
 
+	"fullery/cmd/fullery/draw"
 	"fullery/controller"
 	"fullery/recipe"
 )
@@ -47,9 +48,10 @@ type line struct {
 
 // progress is what a progress line tells of a stage.
 type progress struct {
-	worked     time.Duration
-	depression float64 // K
-	known      bool    // the depression was measured
+	worked   time.Duration
+	evidence controller.Evidence // that the end will rest on, when it is sensed
+	signal   float64             // what it shows, in the unit that is shown
+	left     draw.Interval       // how long it will yet take, when that is known
 }
 
 // NewPlain returns a watcher that writes to w from a goroutine of its own until Close.
@@ -72,7 +74,7 @@ func (l *Plain) Watch(t *controller.Tick) {
 	if s.Cycle == controller.Running && s.Worked-l.told >= plainEvery {
 		l.told += plainEvery
 		l.send(line{at: at, event: controller.Event{Stage: s.Stage}, progress: true,
-			state: progress{s.Worked, s.Drying.Depression, s.Drying.Zeroed}})
+			state: l.progressOf(s)})
 	}
 }
 
@@ -150,8 +152,20 @@ func (l *Plain) sayProgress(x line) string {
 	plan := l.stages[x.event.Stage]
 	said := fmt.Sprintf("%s: %.0f min of about %.0f min", l.program.StageName(int(x.event.Stage)),
 		x.state.worked.Minutes(), plan.Planned.Minutes())
-	if plan.Do == recipe.Dry && x.state.known {
-		said += fmt.Sprintf("; the jacket is %.1f K colder than the air", x.state.depression)
+	if plan.Do == recipe.Dry && x.state.evidence.Proven() {
+		said += "; " + saySignal(x.state.evidence, x.state.signal)
+	}
+	if x.state.left.High > 0 {
+		said += "; " + sayLeft(x.state.left)
 	}
 	return said + "."
+}
+
+// progressOf is what a progress line tells of a stage.
+func (l *Plain) progressOf(s *controller.State) progress {
+	x := progress{worked: s.Worked, left: left(l.program, s)}
+	if e := l.stages[s.Stage].Evidence; s.Drying.Seen.Zeroed(e) {
+		x.evidence, x.signal = e, shownSignal(e, s)
+	}
+	return x
 }

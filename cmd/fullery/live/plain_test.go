@@ -237,8 +237,8 @@ func TestPlainProgress(t *testing.T) {
 		t.Fatal(err)
 	}
 	for _, want := range []string{
-		"Dry: 5 min of about 45 min; the jacket is 5.0 K colder than the air.",
-		"Dry: 20 min of about 45 min; the jacket is ",
+		"Dry: 5 min of about 54 min; the jacket is 5.0 K colder than the air; about ",
+		"Dry: 20 min of about 54 min; the jacket is ",
 	} {
 		if n := strings.Count(out.String(), want); n != 1 {
 			t.Errorf("%d times %q", n, want)

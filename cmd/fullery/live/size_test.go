@@ -66,8 +66,11 @@ func anyScreen(t *rapid.T, feed *Feed) {
 	n.State.Cause = controller.Guard(rapid.IntRange(0, 30).Draw(t, "cause"))
 	n.State.Tripped = controller.GuardSet(rapid.Uint32().Draw(t, "tripped"))
 	n.State.MustLook = rapid.Bool().Draw(t, "look")
-	n.State.Drying.Zeroed = rapid.Bool().Draw(t, "zeroed")
-	n.State.Drying.Depression = rapid.Float64().Draw(t, "depression")
+	n.State.Drying.Seen.By = controller.Evidence(rapid.IntRange(0, 7).Draw(t, "by"))
+	for i := range n.State.Drying.Seen.Tracks {
+		k := &n.State.Drying.Seen.Tracks[i]
+		k.Read, k.Now, k.Most = rapid.Float64().Draw(t, "read"), rapid.Float64().Draw(t, "now"), rapid.Float64().Draw(t, "most")
+	}
 	n.State.PurgeLeft = time.Duration(rapid.IntRange(0, 1e12).Draw(t, "purge"))
 	n.Levels.Press = rapid.Bool().Draw(t, "press")
 	n.Levels.Fan = 1
@@ -76,7 +79,7 @@ func anyScreen(t *rapid.T, feed *Feed) {
 			Quality: controller.Quality(rapid.IntRange(0, 4).Draw(t, "quality"))}
 	}
 	for range rapid.IntRange(0, 5).Draw(t, "points") {
-		n.Curve = append(n.Curve, draw.Point{After: time.Duration(rapid.Int64().Draw(t, "after")), Depression: 1})
+		n.Curve = append(n.Curve, draw.Point{After: time.Duration(rapid.Int64().Draw(t, "after")), Signal: 1})
 	}
 	for range rapid.IntRange(0, 20).Draw(t, "events") {
 		n.Events = append(n.Events, Stamped{0, controller.Event{

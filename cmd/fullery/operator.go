@@ -111,7 +111,7 @@ func (o *operator) begin(t *controller.Tick) {
 	if now < o.next || o.tries > mostTries || t.State.PurgeLeft > 0 && o.continues != controller.Stop {
 		return
 	}
-	if o.program.ReadsDry(&t.State) > 0 && now < mostReading {
+	if o.program.ReadsDry(&t.State) > 0 && now < mostReading && !contactOpen(t) {
 		return
 	}
 	o.next = now + time.Second
@@ -119,6 +119,17 @@ func (o *operator) begin(t *controller.Tick) {
 	if t.Inputs.Readings[recipe.EStop].Quality == controller.Good { // otherwise nothing has been read yet
 		o.send(o.first(), true)
 	}
+}
+
+// contactOpen tells whether a contact surely reads trouble. Then the first order is given at once, and refused: were it
+// held back while the dry disk is read, closing the lid would start the cycle.
+func contactOpen(t *controller.Tick) bool {
+	for _, s := range []recipe.Sensor{recipe.Lid, recipe.EStop, recipe.TrayFloat} {
+		if r := t.Inputs.Readings[s]; r.Quality == controller.Good && r.Value == 0 {
+			return true
+		}
+	}
+	return false
 }
 
 // first is the order that sets the cycle going.

@@ -87,6 +87,9 @@ func TestNoCalibration(t *testing.T) {
 	for _, e := range []Evidence{BySurface, ByAir} {
 		for _, sc := range scenes {
 			c := room(t, sc.liquid, 0.5, 0.5)
+			if sc.warm && e == ByAir {
+				continue // in warmed air it is not used
+			}
 			if sc.warm {
 				c = warmed(c)
 			}
@@ -190,6 +193,9 @@ func TestSeldomRead(t *testing.T) {
 	for _, e := range []Evidence{ByWeight, BySurface, ByAir} {
 		for _, sc := range scenes {
 			c := room(t, sc.liquid, 0.5, 0.5)
+			if sc.warm && e == ByAir {
+				continue // in warmed air it is not used
+			}
 			if sc.warm {
 				c = warmed(c)
 			}

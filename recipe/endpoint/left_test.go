@@ -96,6 +96,9 @@ func TestLeftTightens(t *testing.T) {
 	for _, e := range []Evidence{ByWeight, BySurface, ByAir} {
 		for _, sc := range scenes {
 			c := room(t, sc.liquid, 0.5, 0.5)
+			if sc.warm && e == ByAir {
+				continue // in warmed air it is not used
+			}
 			if sc.warm {
 				c = warmed(c)
 			}

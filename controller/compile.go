@@ -192,7 +192,10 @@ func usualDrying(r recipe.Recipe) time.Duration {
 	return 45 * time.Minute
 }
 
-func seconds(s float64) time.Duration { return time.Duration(s * float64(time.Second)) }
+// seconds returns a span to the second.
+func seconds(s float64) time.Duration {
+	return time.Duration(s * float64(time.Second)).Round(time.Second)
+}
 
 // needs lists the sensors that must be usable while a stage runs.
 func (p *Program) needs(st *stage) SensorSet {

@@ -160,7 +160,10 @@ var fitCases = []fitCase{
 		"test.toml:29:7: " + blind("fan-speed", "fan"), "test.toml:30:8: " + blind("fan-speed", "heater")}},
 	{name: "no air sensor", bench: without(recipe.Air), want: []string{
 		"test.toml:30:8: " + blind("air", "heater"), "test.toml:31:9: " + byClockWarning}},
-	{name: "no surface sensor, air instead", edits: unwarmed, bench: without(recipe.Surface)},
+	{name: "no surface sensor, little air instead", edits: unwarmed, bench: func(b *recipe.Bench) {
+		b.Sensors[recipe.Surface].Fitted = false
+		b.Fan.Through = 0.5e-3
+	}},
 	{name: "no surface sensor and none of the air leaving", bench: without(recipe.Surface, recipe.AirOut), want: []string{"test.toml:31:9: " + byClockWarning}},
 	{name: "arrives wet", text: dryText, want: []string{"test.toml:8:9: " + wetWarning}},
 

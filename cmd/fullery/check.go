@@ -41,6 +41,7 @@ type checkedJSON struct {
 	OK       bool          `json:"ok"`
 	Bench    string        `json:"bench,omitempty"`
 	Problems []problemJSON `json:"problems"`
+	Notes    []string      `json:"notes,omitempty"` // evidence of dryness that the bench senses and cannot use
 	problems recipe.Problems
 }
 
@@ -92,6 +93,9 @@ func checkFile(name string, bench recipe.Bench) (checkedJSON, error) {
 		if r, one.problems = recipe.Read(file, data); len(one.problems.Errors()) == 0 {
 			one.Bench = bench.Name
 			one.problems = append(one.problems, controller.Fit(r, bench)...).Sorted()
+			if p, err := controller.Compile(r, bench); err == nil {
+				one.Notes = blindEvidence(p)
+			}
 		}
 	}
 	one.OK = len(one.problems.Errors()) == 0
@@ -122,6 +126,9 @@ func printChecked(w io.Writer, files []checkedJSON) {
 			fmt.Fprintf(w, "%s: a bench file, in order\n", one.File)
 		default:
 			fmt.Fprintf(w, "%s: a recipe, in order, and bench %q can run it\n", one.File, one.Bench)
+			for _, note := range one.Notes {
+				fmt.Fprintln(w, "  "+note)
+			}
 		}
 	}
 }

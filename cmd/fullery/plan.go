@@ -207,10 +207,33 @@ func clockOf(seconds float64) string {
 func evidenceWords(evidence string) string {
 	switch evidence {
 	case "surface":
-		return "surface (the jacket as warm as the air again)"
+		return "surface (the jacket's coldness gone to the last 2 %)"
+	case "weighed":
+		return "weighed (back to the dry weight to the last 2 %)"
+	case "air":
+		return "air (leaving as it came to the last 2 %)"
 	case "timed":
 		return "timed (only the clock: unproven)"
 	default:
 		return evidence
 	}
 }
+
+// blind tells of each evidence that the bench senses and cannot use, with what would help.
+func (p *plan) blind() (said []string) { return blindEvidence(p.program) }
+
+func blindEvidence(program *controller.Program) (said []string) {
+	for _, s := range program.Stages() {
+		if s.Evidence == controller.NoEvidence || s.End == nil {
+			continue
+		}
+		for _, sight := range s.End.Sights {
+			if sight.Fitted && !sight.Visible {
+				said = append(said, upper(sight.Say()+" It is not used."))
+			}
+		}
+	}
+	return said
+}
+
+func upper(s string) string { return strings.ToUpper(s[:1]) + s[1:] }

@@ -69,6 +69,9 @@ func (p *plan) printDry(w io.Writer) {
 	if e := p.evidence(); e != "" {
 		text += " Ends by " + evidenceWords(e) + "."
 	}
+	for _, said := range p.blind() {
+		text += " " + said
+	}
 	fmt.Fprintln(w, "\n"+wrap(text+" "+strings.Join(append([]string{d.Basis}, d.Notes...), " "), planWidth, ""))
 }
 

@@ -130,7 +130,9 @@ func (p *Program) leave(s *State, v *view, to CycleState, cause Guard, ev *Event
 	s.Cause = cause
 	s.MustLook = s.MustLook || guards[cause].look
 	s.Drying.Seen.Pause()
-	s.Drying.Broken = s.Drying.Broken || p.stages[s.Stage].isDry()
+	if p.stages[s.Stage].isDry() {
+		s.Drying.Broken, s.Drying.Resumed = true, s.Worked
+	}
 	if p.wetWithFlammable(s) {
 		s.PurgeLeft = p.timing.purge
 	}

@@ -314,40 +314,6 @@ func TestHeldLiquidCounts(t *testing.T) {
 	}
 }
 
-// TestEvidence: what "dry" will rest on, and how long the drying is expected to last: by the estimate, and, when only the
-// clock can tell, a quarter longer than its 80 % interval reaches. Common practice, no source, within a factor of 1.5: 45
-// min after water, 15 min after isopropanol.
-func TestEvidence(t *testing.T) {
-	alcohol := []string{"water-detergent", "isopropanol-91", "rinse = \"distilled-water\"\n", "", "[[stage]]\ndo = \"rinse\"\nflow = \"10 mL/min\"\nhub = \"20 rpm\"\nfor = \"30 s\"\n", ""}
-	for _, c := range []struct {
-		name      string
-		text      string
-		edits     []string
-		bench     func(*recipe.Bench)
-		want      Evidence
-		low, high float64 // min
-	}{
-		{"surface", fitText, unwarmed, without(), BySurface, 30, 67.5},
-		{"surface, alcohol", fitText, append(alcohol, unwarmed...), without(), BySurface, 10, 22.5},
-		{"surface, at most less than expected", fitText, []string{"90 min", "15 min"}, without(), BySurface, 15, 15},
-		{"no surface", fitText, unwarmed, without(recipe.Surface, recipe.AirOut), ByClock, 80, 90},
-		{"no surface, alcohol", fitText, append(alcohol, unwarmed...), without(recipe.Surface, recipe.AirOut), ByClock, 20, 50},
-		{"no surface, at most less", fitText, append([]string{"90 min", "60 min"}, unwarmed...), without(recipe.Surface, recipe.AirOut), ByClock, 58.8, 58.8},
-		{"no air", fitText, unwarmed, without(recipe.Air, recipe.AirIn), ByClock, 80, 90},
-		{"arrives wet: never seen dry", dryText, nil, without(), ByClock, 30, 90},
-		{"weighed first", fitText, unwarmed, with(recipe.Weight), ByWeight, 30, 67.5},
-		{"for a time", fitText, []string{"until = \"dry\"\nat-most = \"90 min\"", "for = \"20 min\""}, without(), NoEvidence, 20, 20},
-	} {
-		b := testBench()
-		c.bench(&b)
-		plans := mustCompile(t, mustRead(t, c.text, c.edits...), b).Stages()
-		dry := plans[len(plans)-1]
-		if m := dry.Planned.Minutes(); dry.Evidence != c.want || m < c.low-1e-6 || m > c.high+1e-6 {
-			t.Errorf("%s: %q in %v, want %q in %v to %v min", c.name, dry.Evidence, dry.Planned, c.want, c.low, c.high)
-		}
-	}
-}
-
 // TestProgramIsImmutable: whatever becomes of the recipe and the bench that a program was compiled from, and of what it
 // gave out, it stays as it was.
 func TestProgramIsImmutable(t *testing.T) {

@@ -20,7 +20,7 @@ func coarse(p *Program) *Program {
 		tick: time.Second, late: 2 * time.Second, rundown: time.Second, restart: time.Second, spinUp: time.Second,
 		proof: time.Second, purge: 2 * time.Second, cool: time.Second, settle: time.Second, padsSpin: time.Second,
 		hubSpin: time.Second, padsRest: time.Second, padsMiss: time.Second, pumpRest: time.Second, heaterRest: time.Second,
-		stuck: 2 * time.Second, ask: time.Second, clear: time.Second,
+		stuck: 2 * time.Second, ask: time.Second, again: time.Second, clear: time.Second,
 	}
 	for i := range p.stages {
 		p.stages[i].byClock = p.stages[i].AtMost - time.Second

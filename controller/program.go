@@ -61,6 +61,7 @@ type timing struct {
 	heaterRest time.Duration // least time that the heater stays off
 	stuck      time.Duration // a heater off for so long must not warm the air
 	ask        time.Duration // between two looks at how the drying goes
+	again      time.Duration // what sensors may take after a hold to show the liner wet again
 	clear      time.Duration // a cause must be gone for so long to count as gone
 }
 
@@ -82,6 +83,7 @@ var usualTiming = timing{
 	heaterRest: 5 * time.Second,
 	stuck:      30 * time.Second,
 	ask:        1 * time.Second,
+	again:      10 * time.Minute,
 	clear:      2 * time.Second,
 }
 

@@ -2,6 +2,7 @@ package controller
 
 import (
 	"math"
+	"time"
 
 	"fullery/recipe"
 	"fullery/recipe/endpoint"
@@ -29,7 +30,7 @@ func (p *Program) dry(s *State, v *view, want *Levels) Ending {
 		s.Drying.Evidence = by
 		return FoundDry
 	}
-	if p.onlyClock(s, v) && s.Worked >= v.stage.byClock {
+	if p.onlyClock(s, v) && s.Worked >= p.clockEnds(s, v) {
 		s.Drying.Evidence = ByClock
 		return WorkDone
 	}
@@ -86,6 +87,16 @@ func (p *Program) foundDry(s *State, v *view) (Evidence, bool) {
 // showed the liner wet, as in very damp air.
 func (p *Program) onlyClock(s *State, v *view) bool {
 	return v.stage.evidence == ByClock || !s.Drying.Seen.By.Proven()
+}
+
+// clockEnds is when the clock may end a drying. After a hold the sensors are given a while to show the liner wet again,
+// where they can: until then the clock alone seems to be at work.
+func (p *Program) clockEnds(s *State, v *view) time.Duration {
+	end := v.stage.byClock
+	if s.Drying.Broken && v.stage.evidence.Proven() {
+		end = max(end, min(s.Drying.Resumed+p.timing.again, v.stage.AtMost-v.stage.AtMost/50))
+	}
+	return end
 }
 
 // Left returns how long the drying that runs will yet take; false when none does, or nothing is known of it.

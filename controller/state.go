@@ -59,6 +59,7 @@ type Drying struct {
 	Seen     endpoint.State // what the sensors have shown of it, and before it of the dry disk
 	Unseen   time.Duration  // since the sensors were last asked, up to a second
 	Broken   bool           // it was held meanwhile: Took is not the whole drying
+	Resumed  time.Duration  // Worked when it was last held
 	Took     time.Duration  // drying time until it ended, when it has
 	Evidence Evidence       // what "dry" rests on, when it has ended
 }

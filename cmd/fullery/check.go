@@ -7,6 +7,7 @@ import (
 
 	"fullery/controller"
 	"fullery/recipe"
+	"fullery/recipe/drying"
 
 	"github.com/spf13/cobra"
 )
@@ -94,7 +95,7 @@ func checkFile(name string, bench recipe.Bench) (checkedJSON, error) {
 			one.Bench = bench.Name
 			one.problems = append(one.problems, controller.Fit(r, bench)...).Sorted()
 			if p, err := controller.Compile(r, bench); err == nil {
-				one.Notes = blindEvidence(p)
+				one.Notes = blindEvidence(p, drying.Belief{})
 			}
 		}
 	}
@@ -127,7 +128,7 @@ func printChecked(w io.Writer, files []checkedJSON) {
 		default:
 			fmt.Fprintf(w, "%s: a recipe, in order, and bench %q can run it\n", one.File, one.Bench)
 			for _, note := range one.Notes {
-				fmt.Fprintln(w, "  "+note)
+				fmt.Fprintln(w, wrap(note, planWidth, "  "))
 			}
 		}
 	}

@@ -31,7 +31,7 @@ var mayImport = map[string][]string{
 	"recipe/liquid":       {},
 	"recipe/drying":       {"recipe/liquid"},
 	"recipe/endpoint":     {"recipe", "recipe/drying", "recipe/liquid"},
-	"recipe/forecast":     {"recipe", "recipe/drying", "recipe/liquid"},
+	"recipe/forecast":     {"recipe", "recipe/drying", "recipe/endpoint", "recipe/liquid"},
 	"recipe/quantity":     {"recipe/tomltree"},
 	"recipe/tomltree":     {},
 	"recipes":             {"recipe", "recipe/tomltree"},

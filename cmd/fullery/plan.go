@@ -13,6 +13,7 @@ import (
 	"fullery/disks/record"
 	"fullery/recipe"
 	"fullery/recipe/drying"
+	"fullery/recipe/endpoint"
 	"fullery/recipe/forecast"
 	"fullery/recipe/liquid"
 
@@ -80,6 +81,7 @@ type plan struct {
 	program  *controller.Program
 	stages   []controller.StagePlan
 	f        forecast.Forecast
+	belief   drying.Belief
 	warnings []string
 }
 
@@ -102,11 +104,11 @@ func makePlan(ctx context.Context, name string, f planFlags) (*plan, error) {
 	if ask.PPM, err = figure("--room", f.room, "ppm", 1); err != nil {
 		return nil, err
 	}
-	p, err := controller.Compile(r, b)
+	p, err := controller.CompileKnowing(r, b, ask.Belief)
 	if err != nil {
 		return nil, withStatus(statusNo, err)
 	}
-	out := &plan{program: p, stages: p.Stages()}
+	out := &plan{program: p, stages: p.Stages(), belief: ask.Belief}
 	for _, s := range out.stages {
 		if s.Do == recipe.Dry && s.Evidence == controller.ByClock {
 			ask.ByClock = s.Planned
@@ -220,16 +222,21 @@ func evidenceWords(evidence string) string {
 }
 
 // blind tells of each evidence that the bench senses and cannot use, with what would help.
-func (p *plan) blind() (said []string) { return blindEvidence(p.program) }
+func (p *plan) blind() (said []string) { return blindEvidence(p.program, p.belief) }
 
-func blindEvidence(program *controller.Program) (said []string) {
-	for _, s := range program.Stages() {
+func blindEvidence(program *controller.Program, belief drying.Belief) (said []string) {
+	bench, stages := program.Bench(), program.Recipe().Unrolled()
+	for i, s := range program.Stages() {
 		if s.Evidence == controller.NoEvidence || s.End == nil {
 			continue
 		}
 		for _, sight := range s.End.Sights {
 			if sight.Fitted && !sight.Visible {
-				said = append(said, upper(sight.Say()+" It is not used."))
+				one := upper(sight.Say()) + " It is not used."
+				if help := endpoint.HelpFor(belief, program.Recipe(), &bench, stages[i], sight.Evidence); help != "" {
+					one += " " + upper(help) + "."
+				}
+				said = append(said, one)
 			}
 		}
 	}

@@ -109,6 +109,7 @@ type flowJSON struct {
 	ThroughLS float64  `json:"through_l_s"`
 	DryMin    *float64 `json:"dry_min"`
 	Percent   float64  `json:"duct_percent_lfl"`
+	Evidence  string   `json:"evidence,omitempty"`
 	Front     bool     `json:"not_dominated"`
 }
 
@@ -192,7 +193,7 @@ func (p *plan) vapourJSON(out *planJSON, v *forecast.Vapour) {
 		out.Needed.Changes = rounded(upwards(n.Changes*3600, 0.01), 0.01)
 	}
 	for _, f := range v.Flows {
-		out.Flows = append(out.Flows, flowJSON{tidy(f.Through*1e3, 0.01), rounded(f.Minutes, 0.1), tidy(f.OfLimit*100, 0.1), f.Front})
+		out.Flows = append(out.Flows, flowJSON{tidy(f.Through*1e3, 0.01), rounded(f.Minutes, 0.1), tidy(f.OfLimit*100, 0.1), f.Rests, f.Front})
 	}
 	out.Heater, out.Assumptions = v.Heater, v.Assumptions
 }

@@ -131,7 +131,7 @@ func printNeed(w io.Writer, v *forecast.Vapour, through float64) {
 	if len(v.Flows) == 0 {
 		return
 	}
-	rows := [4]string{"through-flow at full fan, L/s", "dry after, min", "duct, % of limit", "no other beats it in all three"}
+	rows := [5]string{"through-flow at full fan, L/s", "dry after, min", "duct, % of limit", "dry would rest on", "no other beats it in all three"}
 	for i := range rows {
 		rows[i] = fmt.Sprintf("  %-30s", rows[i])
 	}
@@ -143,14 +143,14 @@ func printNeed(w io.Writer, v *forecast.Vapour, through float64) {
 		if f.Front {
 			mark = "*"
 		}
-		for i, cell := range []string{fmt.Sprintf("%.2f", f.Through*1e3), minutes, fmt.Sprintf("%.0f", f.OfLimit*100), mark} {
+		for i, cell := range []string{fmt.Sprintf("%.2f", f.Through*1e3), minutes, fmt.Sprintf("%.0f", f.OfLimit*100), f.Rests, mark} {
 			rows[i] += fmt.Sprintf(" %7s", cell)
 		}
 	}
 	for _, row := range rows {
 		fmt.Fprintln(w, strings.TrimRight(row, " "))
 	}
-	fmt.Fprintln(w, "  (less air, less time, less vapour above the figure; what the sensors could see is not weighed yet)")
+	fmt.Fprintln(w, "  (the three: less air, less time, less vapour above the figure)")
 }
 
 // roomWords says how large a room is and how often its air changes.

@@ -21,12 +21,13 @@ var scenes = []struct {
 
 const (
 	mayBeLeft = 0.02 // of the liquid, in what is called dry
-	mayBeOver = 0.10 // of the time until 1 % is left, by the middle one of several benches
+	mayBeOver = 0.10 // of the time until 1 % is left, by the middle one of several benches,
+	mayBeLate = 0.25 // or by a sensor that barely sees it: it must wait until hardly anything shows
 )
 
 // TestDryIsDry looks at dryings through sensors that are noisy, lag, round, and have offsets of their own. What is called
 // dry by what the plan found visible has at most 2 % left, always; the middle bench is at most 10 % from the time at which
-// 1 % is left. A plan that sees nothing is no failure here: TestWhatIsVisible holds which ones see.
+// 1 % is left, or 25 % late by a sensor that barely sees it. A plan that sees nothing is no failure here: TestWhatIsVisible holds which ones see.
 func TestDryIsDry(t *testing.T) {
 	for _, e := range []Evidence{ByWeight, BySurface, ByAir} {
 		for _, sc := range scenes {
@@ -67,7 +68,11 @@ func judge(t *testing.T, name string, p *Plan, w truth, e Evidence) {
 		over = append(over, o.at/w.minutes/60-1)
 	}
 	slices.Sort(over)
-	if middle := over[len(over)/2]; !(math.Abs(middle) <= mayBeOver) {
+	most := mayBeOver
+	if sight := p.Sights[e-1]; sight.Error > 0.2*sight.AtLimit/2 {
+		most = mayBeLate
+	}
+	if middle := over[len(over)/2]; !(math.Abs(middle) <= most) {
 		t.Errorf("%s: the middle bench called it dry %+.1f %% from when 1 %% was left", name, 100*middle)
 	}
 }

@@ -10,7 +10,8 @@
 // Weight and drag go with the liquid that is left; surface and air go with the rate at which it leaves. What a rate
 // has summed up to so far is the liquid that has gone, and what its tail will yet sum up to is the liquid that is left:
 // the share of the one in both needs no calibration, only the zero and the fall of the signal itself. The model of
-// package drying comes in only before a cycle, to say what a sensor will be able to see, and for the minutes left.
+// package drying says beforehand what a sensor will be able to see. While the liner dries it gives a second opinion of
+// what is left, by the height of the signal alone, and the minutes left.
 //
 // A liner counts as dry when the best guess is that about 1 % is left and when, with every sensor as wrong as it may
 // be, no more than 2 % are. A Plan says beforehand which evidence can show that; one that cannot is not used.
@@ -66,12 +67,13 @@ const (
 	// drying campaign of the simulated bench sets them. Water ends fast, and its last face then shows little; an alcohol
 	// ends with the water that it took up, slowly and on both faces.
 	unseenWater, unseenMixed = 1.8, 1.35
-	// tooSudden is the least share of a rate's sum that comes after the rate has begun to fall. A liner dries out over its
-	// last tenth at least; a signal that vanishes faster is a sensor that came off.
-	tooSudden = 0.03
+	// A signal that vanishes faster than any liner dries is a sensor that came off, or a cartridge lifted off its scale. A
+	// rate must have summed up, while it fell, a quarter of what the model has it sum up then. A weight must not fall, within
+	// the time in which it is smoothed, by three times what the model has it fall, and a fiftieth of its largest.
+	leastFall, mostHaste, mostDrop = 0.25, 3.0, 0.02
 	// faintest is the most that a sensor may be off, as a share of what 1 % of the liquid shows, for a signal that cannot be
 	// told from nothing to be dryness.
-	faintest = 0.6
+	faintest = 0.4
 	heaviest = 50e-6 // kg above the dry weight that never count as dry, however much the liner kept
 )
 
@@ -87,15 +89,12 @@ type spans struct {
 
 var usual = spans{smoothing: 10, lasting: 15, reading: 20, settles: 0.05, widths: 4, elapsed: 30 * 24 * 3600}
 
-// inWarmth is for warmed air: a heater that is switched makes the air, and with it every signal, go up and down within a
-// minute or so, which must be smoothed out.
+// inWarmth is for warmed air: as the heater is regulated, the air and with it every signal go up and down within a minute
+// or so, which must be smoothed out.
 func (s spans) inWarmth() spans {
 	s.smoothing, s.lasting = 15, 45
 	return s
 }
-
-// Lasting is for how many seconds the rule for dryness must hold without a break.
-func (p *Plan) Lasting() float64 { return p.spans.lasting }
 
 // Reading is for how many seconds the dry disk is best read before it is wetted.
 func (p *Plan) Reading() float64 { return p.spans.reading }

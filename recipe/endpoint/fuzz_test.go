@@ -44,7 +44,7 @@ func holdsTogether(p *Plan, s *State) string {
 		return "the minutes left are no interval"
 	case math.IsNaN(p.DryBelow(s)) == by.Proven():
 		return "what it is dry below is known or not, against the evidence"
-	case !(s.Since >= 0 && s.Since <= p.Lasting()) || !(s.Elapsed >= 0 && s.Elapsed <= p.spans.elapsed):
+	case !(s.Since >= 0 && s.Since <= p.spans.lasting) || !(s.Elapsed >= 0 && s.Elapsed <= p.spans.elapsed):
 		return "a span left its range"
 	}
 	for _, t := range s.Tracks {

@@ -7,6 +7,7 @@ import (
 
 	"fullery/recipe"
 	"fullery/recipe/drying"
+	"fullery/recipe/liquid"
 )
 
 // Help says what would let a bench tell when a disk of this stage is dry: a clause, or more than one. It looks at what is
@@ -49,8 +50,12 @@ func (p *Plan) help(b drying.Belief, r recipe.Recipe, bench recipe.Bench, s reci
 		if !ok {
 			return ""
 		}
-		return fmt.Sprintf("with %s L/s or less through the cell, stirred as before, the air leaving could tell",
+		said := fmt.Sprintf("with %s L/s or less through the cell, stirred as before, the air leaving could tell",
 			floor2(1e3*through))
+		if burns(r.Liquid) || burns(r.Rinse) || burns(bench.PadsAndBathHeld) {
+			said += ", but the vapour in the duct would rise as much: look at it in the plan first"
+		}
+		return said
 	case e == ByAir:
 		return ""
 	case sight.Fitted:
@@ -61,6 +66,15 @@ func (p *Plan) help(b drying.Belief, r recipe.Recipe, bench recipe.Bench, s reci
 	default:
 		return ""
 	}
+}
+
+// burns tells whether a named liquid can burn; one that nobody knows is taken to.
+func burns(name string) bool {
+	if name == "" {
+		return false
+	}
+	l, err := liquid.Parse(name)
+	return err != nil || l.Flammable
 }
 
 // floor2 writes a figure above nothing with two digits, never more than it is.

@@ -267,3 +267,11 @@ func unread() Reading {
 	n := math.NaN()
 	return Reading{n, n, n, n, n, n, n, n}
 }
+
+// signalAtWork is what the evidence at work shows now; NaN for the clock.
+func signalAtWork(s *State) float64 {
+	if !s.By.Proven() {
+		return math.NaN()
+	}
+	return s.Tracks[s.By-1].Now
+}

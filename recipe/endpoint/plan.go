@@ -39,9 +39,9 @@ type Plan struct {
 // sensor is worth listening to; what it then says is measured against its own largest.
 const jacketSees = 0.5
 
-// visibleBelow is the most that an evidence may be off, as a share of its signal with 1 % left. At this the rule for
-// dryness waits until three quarters of that signal are gone, and can still be met with the zero wrong by as much.
-const visibleBelow = 0.2
+// visibleBelow is the most that an evidence may be off, as a share of its signal with 1 % left, for the rule to be met
+// with the zero wrong by as much.
+const visibleBelow = 0.3
 
 // New makes a plan. Case.Kept 0 takes what the belief holds. The error is one sentence that says what is wrong with the
 // case. In air in which nothing dries, no evidence is visible and Expected.Never is true.
@@ -172,7 +172,7 @@ func (s Sight) Say() string {
 	case s.Peak == 0:
 		return fmt.Sprintf("%s: nothing dries, so that there is nothing to see.", s.Evidence)
 	case s.Visible:
-		return fmt.Sprintf("%s: sees the last 2 %% (%s of %s, off by %s at most one time in three).", s.Evidence,
+		return fmt.Sprintf("%s: sees the last 2 %% (%s of %s, off by more than %s one time in three).", s.Evidence,
 			s.say(s.AtLimit), s.say(s.Peak), s.say(s.Error))
 	}
 	return fmt.Sprintf("%s: cannot tell the last 2 %% (%s of %s) from what it may be off by (%s one time in three).", s.Evidence,

@@ -125,8 +125,8 @@ func TestCoarse(t *testing.T) {
 				t.Errorf("only %s: %+v", only, s)
 			}
 		}
-		if q.Lasting() != 1 || q.Reading() != 1 || q.shortest() > 1 {
-			t.Errorf("only %s: lasting %g, reading %g, shortest %g", only, q.Lasting(), q.Reading(), q.shortest())
+		if q.spans.lasting != 1 || q.Reading() != 1 || q.shortest() > 1 {
+			t.Errorf("only %s: lasting %g, reading %g, shortest %g", only, q.spans.lasting, q.Reading(), q.shortest())
 		}
 	}
 	if !reflect.DeepEqual(*p, before) {

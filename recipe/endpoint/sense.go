@@ -21,14 +21,6 @@ type Sense struct {
 // Senses is how well each kind is sensed: weighed, surface, air, drag.
 type Senses [numKinds]Sense
 
-// Of returns the sense of a kind of evidence; the zero value for the clock.
-func (s *Senses) Of(e Evidence) Sense {
-	if !e.Proven() {
-		return Sense{}
-	}
-	return s[e-1]
-}
-
 // What a real sensor is taken to do where the bench file does not say: assumed, at the better end of what small digital
 // sensors' data sheets state for repeatability (from memory).
 const (
@@ -46,52 +38,59 @@ var wander = [numKinds]float64{2e-6, 0.02, 0.02, 0.005}
 // ByBench returns how well a bench senses each kind when a liquid dries in this air. A bench has no coasting hub yet:
 // drag is known from traces only.
 func ByBench(b *recipe.Bench, c drying.Case) (s Senses) {
-	fitted := func(list ...recipe.Sensor) bool {
-		for _, f := range list {
-			if !b.Sensors[f].Fitted {
-				return false
-			}
-		}
-		return true
-	}
 	in := recipe.Air
-	if !fitted(in) && c.Warm == 0 { // unwarmed, the air at the cartridge is the air that enters
+	if !b.Sensors[in].Fitted && c.Warm == 0 { // unwarmed, the air at the cartridge is the air that enters
 		in = recipe.AirIn
 	}
-	one := func(f recipe.Sensor, usual float64) (noise, every, drift float64) {
-		spec := &b.Sensors[f]
-		noise = math.Hypot(spec.Noise, spec.Step/math.Sqrt(12)) // a rounded reading is off by a step/√12 (uniform)
-		if !b.Simulated && spec.Noise == 0 {
-			noise = usual
-		}
-		return noise, max(spec.Every.Seconds(), asked), math.Abs(spec.Drift)
-	}
-	two := func(f, g recipe.Sensor) Sense {
-		n1, e1, d1 := one(f, usualHeat)
-		n2, e2, d2 := one(g, usualHeat)
-		return Sense{Fitted: true, Noise: math.Hypot(n1, n2), Every: max(e1, e2), Drift: d1 + d2}
-	}
-	if fitted(recipe.Weight) {
-		n, every, drift := one(recipe.Weight, usualWeight)
-		s[ByWeight-1] = Sense{Fitted: true, Noise: n, Every: every, Drift: drift}
-	}
 	warming := max(c.Warm-c.Air, 0)
-	if fitted(in, recipe.Surface) {
-		s[BySurface-1] = two(in, recipe.Surface)
+	if fitted(b, recipe.Weight) {
+		s[ByWeight-1] = one(b, recipe.Weight, usualWeight)
+	}
+	if fitted(b, in, recipe.Surface) {
+		s[BySurface-1] = two(one(b, in, usualHeat), one(b, recipe.Surface, usualHeat))
 		s[BySurface-1].Offset = jacketLoses * warming
 	}
-	if fitted(in, recipe.AirOut) {
-		s[ByAir-1] = two(in, recipe.AirOut)
-		s[ByAir-1].Heat, s[ByAir-1].Offset = 1, cellLoses*warming
-		if fitted(recipe.AirIn, recipe.AirInRH, recipe.AirOutRH) && c.Liquid.Alcohol == 0 {
-			n1, e1, d1 := one(recipe.AirInRH, usualHumidity)
-			n2, e2, d2 := one(recipe.AirOutRH, usualHumidity)
-			// The air leaving is nearly as warm as it came to the cartridge; warm air holds more for each share.
-			in, out := moisture(1, c.Air, c.Pressure), moisture(1, max(c.Air, c.Warm), c.Pressure)
-			s[ByAir-1] = Joined(s[ByAir-1],
-				Sense{Noise: math.Hypot(n1*in, n2*out), Every: max(e1, e2), Drift: d1*in + d2*out})
+	if fitted(b, in, recipe.AirOut) {
+		heat := two(one(b, in, usualHeat), one(b, recipe.AirOut, usualHeat))
+		heat.Heat, heat.Offset = 1, cellLoses*warming
+		s[ByAir-1] = heat
+	}
+	if s[ByAir-1].Fitted && fitted(b, recipe.AirIn, recipe.AirInRH, recipe.AirOutRH) && c.Liquid.Alcohol == 0 {
+		// The air leaving is nearly as warm as it came to the cartridge; warm air holds more for each share.
+		entering := one(b, recipe.AirInRH, usualHumidity).times(moisture(1, c.Air, c.Pressure))
+		leaving := one(b, recipe.AirOutRH, usualHumidity).times(moisture(1, max(c.Air, c.Warm), c.Pressure))
+		s[ByAir-1] = Joined(s[ByAir-1], two(entering, leaving))
+	}
+	return s
+}
+
+func fitted(b *recipe.Bench, list ...recipe.Sensor) bool {
+	for _, f := range list {
+		if !b.Sensors[f].Fitted {
+			return false
 		}
 	}
+	return true
+}
+
+// one is the sense of one sensor, in its own unit, with the usual noise where a real bench's file gives none.
+func one(b *recipe.Bench, f recipe.Sensor, usual float64) Sense {
+	spec := &b.Sensors[f]
+	noise := math.Hypot(spec.Noise, spec.Step/math.Sqrt(12)) // a rounded reading is off by a step/√12 (uniform)
+	if !b.Simulated && spec.Noise == 0 {
+		noise = usual
+	}
+	return Sense{Fitted: true, Noise: noise, Every: max(spec.Every.Seconds(), asked), Drift: math.Abs(spec.Drift)}
+}
+
+// two is the sense of a difference of two readings.
+func two(a, b Sense) Sense {
+	return Sense{Fitted: true, Noise: math.Hypot(a.Noise, b.Noise), Every: max(a.Every, b.Every), Drift: a.Drift + b.Drift}
+}
+
+// times is the sense in another unit.
+func (s Sense) times(unit float64) Sense {
+	s.Noise, s.Drift = s.Noise*unit, s.Drift*unit
 	return s
 }
 

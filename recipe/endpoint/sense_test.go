@@ -54,8 +54,8 @@ func TestErrorByHand(t *testing.T) {
 	c := room(t, "isopropanol-91", 0.5, 3)
 	senses := ByBench(b, c)
 	one := math.Sqrt(0.03*0.03 + 0.06*0.06/12) // a uniform distribution of width a has the variance a²/12
-	agree(t, "noise of the difference", senses.Of(BySurface).Noise, one*math.Sqrt2, 1e-12)
-	agree(t, "drift of the difference", senses.Of(BySurface).Drift, 0.02/3600, 1e-12)
+	agree(t, "noise of the difference", senses[BySurface-1].Noise, one*math.Sqrt2, 1e-12)
+	agree(t, "drift of the difference", senses[BySurface-1].Drift, 0.02/3600, 1e-12)
 	p, err := New(drying.Belief{}, c, senses)
 	if err != nil {
 		t.Fatal(err)
@@ -76,7 +76,7 @@ func TestNoFasterThanAsked(t *testing.T) {
 	}
 	c := room(t, "isopropanol-91", 0.5, 3)
 	senses := ByBench(b, c)
-	if every := senses.Of(BySurface).Every; every < 1 {
+	if every := senses[BySurface-1].Every; every < 1 {
 		t.Errorf("readings count every %g s, though they are looked at once a second", every)
 	}
 	p, err := New(drying.Belief{}, c, senses)
@@ -110,16 +110,16 @@ func TestWhichSensorsAreNeeded(t *testing.T) {
 		senses := ByBench(benchWith(q.fitted...), q.c)
 		seen := 0
 		for _, e := range kinds() {
-			if senses.Of(e).Fitted {
+			if senses[e-1].Fitted {
 				seen++
 			}
 		}
 		for _, e := range q.seen {
-			if !senses.Of(e).Fitted {
+			if !senses[e-1].Fitted {
 				t.Errorf("%s: %s is not sensed", q.what, e)
 			}
 		}
-		heat := senses.Of(ByAir).Heat
+		heat := senses[ByAir-1].Heat
 		if seen != len(q.seen) || (heat > 0 && heat < 1) != q.damp {
 			t.Errorf("%s: %+v", q.what, senses)
 		}
@@ -134,11 +134,8 @@ func TestRealSensorsAreNotPerfect(t *testing.T) {
 		b.Sensors[i].Noise, b.Sensors[i].Step = 0, 0
 	}
 	s := ByBench(b, room(t, "water", 0.5, 0.5))
-	agree(t, "scale", s.Of(ByWeight).Noise, usualWeight, 1e-12)
-	agree(t, "jacket", s.Of(BySurface).Noise, usualHeat*math.Sqrt2, 1e-12)
-	if none := s.Of(ByClock); none != (Sense{}) || s.Of(NoEvidence) != none || s.Of(77) != none {
-		t.Error("the clock has a sense")
-	}
+	agree(t, "scale", s[ByWeight-1].Noise, usualWeight, 1e-12)
+	agree(t, "jacket", s[BySurface-1].Noise, usualHeat*math.Sqrt2, 1e-12)
 }
 
 // TestJoinedWeights: two readings of one thing are best joined by the inverse of their variances (least squares); no other

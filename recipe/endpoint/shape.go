@@ -8,11 +8,12 @@ import (
 
 // shape is how a drying goes by the model, freed of its length: what a rate reads when, and how far along that is.
 type shape struct {
-	liner  [3]float64 // K, the liner's depression at its largest, with 2 % left and with 1 % left
-	outlet [3]float64 // K, the outlet's; what it has gained in moisture is as much again in kelvins, but for an alcohol
-	ratio  float64    // share of the liquid over share of the rate's sum, with 1 % left
-	along  [levels]float64
-	left   [levels]float64
+	liner  [3]float64      // K, the liner's depression at its largest, with 2 % left and with 1 % left
+	outlet [3]float64      // K, the outlet's; what it has gained in moisture is as much again in kelvins, but for an alcohol
+	ratio  float64         // share of the liquid over share of the rate's sum, with 1 % left
+	along  [levels]float64 // how far along the drying is when the liner's depression was last at each level,
+	left   [levels]float64 // what is left then,
+	summed [levels]float64 // and what the depression has summed up to, K s
 }
 
 // levels is how many steps of the falling signal are kept, from the peak down to about a hundredth of it.
@@ -106,13 +107,9 @@ func under(x, y, seconds float64) float64 {
 	return (x - y) / math.Log(x/y) * seconds
 }
 
-// fall notes when the liner's depression was last at each level, as a share of the time until 1 % is left, and what was
-// left then.
+// fall notes for each level what there is to know of the moment when the liner's depression was last there.
 func (s *shape) fall(curve []moment, end float64) {
-	last := curve[len(curve)-1]
-	for k := range s.along {
-		s.along[k], s.left[k] = last.at/end, last.left
-	}
+	sum := 0.0
 	for i, b := range curve[1:] {
 		a := curve[i]
 		for k := range s.along {
@@ -122,34 +119,56 @@ func (s *shape) fall(curve []moment, end float64) {
 					f = math.Log(a.liner/at) / math.Log(a.liner/b.liner)
 				}
 				m := a.part(b, f)
-				s.along[k], s.left[k] = m.at/end, m.left
+				s.along[k], s.left[k], s.summed[k] = m.at/end, m.left, sum+under(a.liner, m.liner, m.at-a.at)
 			}
+		}
+		sum += under(a.liner, b.liner, b.at-a.at)
+	}
+	last := curve[len(curve)-1]
+	for k := range s.along {
+		if s.along[k] == 0 { // the curve ends above this level
+			s.along[k], s.left[k], s.summed[k] = last.at/end, last.left, sum
 		}
 	}
 }
 
-// at returns how far along a drying is, as a share of its time, when its signal has fallen to a share of its largest.
-func (s *shape) at(share float64) float64 {
-	if !(share < 1) { // NaN, too: a signal that never was has not begun to fall
-		return s.along[0]
+// interpolated returns what a table has where the signal has fallen to a share of its largest. A signal that never was, NaN, has
+// not begun to fall.
+func interpolated(table *[levels]float64, share float64) float64 {
+	if !(share < 1) {
+		return table[0]
 	}
 	x := -4 * math.Log2(max(share, level(levels-1)))
 	i := min(int(x), levels-2)
-	return s.along[i] + (x-float64(i))*(s.along[i+1]-s.along[i])
+	return table[i] + (x-float64(i))*(table[i+1]-table[i])
 }
 
-// leftAt returns the share of the liquid that is left when the signal has fallen to a share of its largest. Below the last
-// step it goes down in proportion.
+// at returns how far along a drying is, as a share of its time, when its signal has fallen to a share of its largest.
+func (s *shape) at(share float64) float64 { return interpolated(&s.along, share) }
+
+// summedAt returns what the signal has summed up to by then, in K s.
+func (s *shape) summedAt(share float64) float64 { return interpolated(&s.summed, share) }
+
+// leftAt returns the share of the liquid that is left by then. Below the last step it goes down in proportion.
 func (s *shape) leftAt(share float64) float64 {
 	if last := level(levels - 1); share < last {
 		return s.left[levels-1] * max(share, 0) / last
 	}
-	if !(share < 1) {
-		return s.left[0]
+	return interpolated(&s.left, share)
+}
+
+// leftWhen returns the share of the liquid that is left when a drying is so far along.
+func (s *shape) leftWhen(along float64) float64 {
+	if along <= s.along[0] {
+		return 1 - (1-s.left[0])*max(along, 0)/max(s.along[0], 1e-9)
 	}
-	x := -4 * math.Log2(share)
-	i := min(int(x), levels-2)
-	return s.left[i] + (x-float64(i))*(s.left[i+1]-s.left[i])
+	for i := 1; i < levels; i++ {
+		if along <= s.along[i] {
+			part := (along - s.along[i-1]) / max(s.along[i]-s.along[i-1], 1e-12)
+			return s.left[i-1] + part*(s.left[i]-s.left[i-1])
+		}
+	}
+	return 0
 }
 
 // content returns how far along a drying is when a share of the liquid is left.

@@ -117,12 +117,22 @@ func (p *Plan) Step(s *State, r Reading, dt float64) {
 	settling := s.Elapsed < p.spans.settles*p.Expected.Minutes.Median*60
 	var read [numKinds]bool
 	for i, x := range p.signals(&r) {
-		if t := &s.Tracks[i]; t.Read > 0 && !t.Lost && usable(x) {
-			read[i] = true
-			t.follow(x-t.Zero, dt, settling, kinds()[i].rate(), p.spans.smoothing)
+		t, e := &s.Tracks[i], kinds()[i]
+		if t.Read == 0 || t.Lost || !usable(x) {
+			continue
 		}
+		read[i] = true
+		if !e.rate() && t.Most > 0 && p.lifted(t, x-t.Zero, dt) {
+			t.Lost = true
+			continue
+		}
+		t.follow(x-t.Zero, dt, settling, e.rate(), p.spans.smoothing)
 	}
 	s.By = p.atWork(s)
+	if s.By.rate() && (p.holds(s) || p.faint(s)) && p.snatched(&s.Tracks[s.By-1], wrongBy*p.Sights[s.By-1].Error) {
+		s.Tracks[s.By-1].Lost = true
+		s.By = p.atWork(s)
+	}
 	if !s.By.Proven() {
 		s.Since, s.Faint = 0, 0
 		return
@@ -176,9 +186,32 @@ func (t *Track) follow(x, dt float64, settling, rate bool, smoothing float64) {
 		return
 	}
 	t.mark()
-	if t.Began > 0 && t.Now < t.Most/8 && t.Sum-t.Began < tooSudden*t.Began {
-		t.Lost = true
+}
+
+// lifted tells whether a signal that goes with the liquid falls as no liner dries. x is what was just read less the zero, dt
+// the s since the reading before.
+func (p *Plan) lifted(t *Track, x, dt float64) bool {
+	left := min(t.Now/t.Most, 1)
+	part := (dt + p.spans.smoothing) / (p.Expected.Minutes.Median * 60)
+	falls := left - p.shape.leftWhen(p.shape.content(left)+part)
+	return t.Now-x > t.Most*(mostHaste*falls+mostDrop)
+}
+
+// snatched tells whether a signal that goes with the rate fell as no liner dries, now that dryness would be believed: since
+// it began to fall for good, or over the last marks that stand well above off, what the sensor may be wrong by.
+func (p *Plan) snatched(t *Track, off float64) bool {
+	oldest := Mark{t.Most / between, t.Began}
+	for _, m := range t.Marks {
+		if m.At > 3*off {
+			oldest = m
+		}
 	}
+	tooFast := func(from Mark) bool {
+		had, has := p.shape.summedAt(from.At/t.Most), p.shape.summedAt(t.Now/t.Most)
+		smoothed := p.spans.smoothing * (from.At - t.Now) // what the smoothing alone sums up, were the fall a leap
+		return (t.Sum-from.Sum-smoothed)*has < leastFall*(has-had)*t.Sum
+	}
+	return t.Began > 0 && (tooFast(Mark{t.Most / between, t.Began}) || tooFast(oldest))
 }
 
 // mark notes where a falling signal is, at every √2 of it, and forgets when it rises.
@@ -227,7 +260,7 @@ func (p *Plan) shown(t *Track, s *Sight) bool {
 // shownBelow is visibleBelow for what was really shown, wetAtLeast the share of the expected peak that a wet liner must
 // show.
 const (
-	shownBelow = 0.25
+	shownBelow = 0.35
 	wetAtLeast = 0.2
 )
 
@@ -308,14 +341,6 @@ func (p *Plan) DryBelow(s *State) float64 {
 		}
 	}
 	return low
-}
-
-// Signal returns what the evidence at work shows now, smoothed and less its zero, in its unit; NaN for the clock.
-func (s *State) Signal() float64 {
-	if !s.By.Proven() {
-		return math.NaN()
-	}
-	return s.Tracks[s.By-1].Now
 }
 
 // Nothing tells whether the dry disk was never read.

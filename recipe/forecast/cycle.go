@@ -2,10 +2,10 @@ package forecast
 
 import (
 	"cmp"
-	"math"
 
 	"fullery/recipe"
 	"fullery/recipe/drying"
+	"fullery/recipe/endpoint"
 	"fullery/recipe/liquid"
 )
 
@@ -80,30 +80,12 @@ func (c *cycle) liquids() error {
 	return nil
 }
 
-// A real bench's file states no film conductance, because nobody can read it off: 0.3 W/K at full stirring stands in,
-// about 25 W/(m² K) on 120 cm². Assumed, not measured; a bench's exposure is learned as a factor on it.
-const (
-	usualFilm    = 0.3
-	restStirring = 0.15 // of that, when the fan stands; assumed
-)
-
-// around is the air of a stage. A laminar film's conductance goes with the square root of the speed over it, and the
-// through-flow with the speed of the fan.
+// around is the air of a stage, with what dries in the end.
 func (c *cycle) around(s recipe.Stage) drying.Case {
-	film := usualFilm
-	if c.statesFilm() {
-		film = c.bench.Sim.Film
-	}
-	room := c.bench.Room
-	air := drying.Case{Liquid: c.dries, Air: room.Air, Humidity: room.Humidity, Flow: c.bench.Fan.Through * s.Fan,
-		Film: max(film*max(restStirring, math.Sqrt(s.Fan)), 1e-3)}
-	if s.Warm > room.Air {
-		air.Warm = s.Warm
-	}
+	air := endpoint.Around(&c.bench, s)
+	air.Liquid = c.dries
 	return air
 }
-
-func (c *cycle) statesFilm() bool { return c.bench.Simulated && c.bench.Sim.Film > 0 }
 
 // fuel returns which substance burns and its share of the mass of the liquid.
 func (c *cycle) fuel() (of liquid.Component, share float64) {

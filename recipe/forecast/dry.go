@@ -6,6 +6,7 @@ import (
 
 	"fullery/recipe"
 	"fullery/recipe/drying"
+	"fullery/recipe/endpoint"
 	"fullery/recipe/liquid"
 )
 
@@ -131,7 +132,7 @@ func (c *cycle) noteDrying(e drying.Expected) {
 	if e.Middle.Coldest < 273.15 {
 		c.note("The liner cools below 0 °C, where water freezes; the estimate leaves that out.")
 	}
-	if !c.statesFilm() {
+	if !endpoint.StatesFilm(&c.bench) {
 		c.note("The bench file gives no film conductance; 0.3 W/K was assumed.")
 	}
 }

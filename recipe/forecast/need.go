@@ -1,6 +1,10 @@
 package forecast
 
-import "math"
+import (
+	"math"
+
+	"fullery/recipe/endpoint"
+)
 
 // mostThrough is the largest through-flow that is looked at, m³/s.
 const mostThrough, leastThrough = 1.0, 1e-5
@@ -71,6 +75,7 @@ type Flow struct {
 	Through float64 // m³/s at full fan
 	Minutes float64 // until dry, median; infinite: never
 	OfLimit float64 // fraction of the lower flammable limit in the duct, at most
+	Rests   string  // what "dry" would rest on: the word for the evidence; "" where no stage lasts until dry
 	// Front is true where no other of the flows is as sparing of air, as quick and as low in vapour, and better in one of
 	// the three. Minutes count as printed; vapour below the figure asked for counts as none.
 	Front bool
@@ -88,7 +93,7 @@ func flows(a Ask, asked float64) (list []Flow) {
 		if err != nil || c.dry == nil {
 			continue
 		}
-		f := Flow{Through: through, Minutes: c.dry.Minutes.Median, OfLimit: c.peak.OfLimit}
+		f := Flow{Through: through, Minutes: c.dry.Minutes.Median, OfLimit: c.peak.OfLimit, Rests: c.rests()}
 		if c.dry.Never {
 			f.Minutes = math.Inf(1)
 		}
@@ -96,6 +101,19 @@ func flows(a Ask, asked float64) (list []Flow) {
 	}
 	front(list, asked)
 	return list
+}
+
+// rests returns the evidence that the bench could give: less air shows more of what it took up.
+func (c *cycle) rests() string {
+	for _, s := range c.run {
+		if !s.UntilDry || c.given < 1e-9 { // a disk that arrives wet was never read dry
+			continue
+		}
+		if p, err := endpoint.ForStage(c.belief, c.recipe, &c.bench, s); err == nil {
+			return p.Best().String()
+		}
+	}
+	return ""
 }
 
 // front marks what nothing else beats.

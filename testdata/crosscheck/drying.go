@@ -13,8 +13,7 @@ import (
 
 var dryings = comparison{
 	name: "drying", reference: pythonLibraries, points: 1000,
-	why: "the same equations written again and followed by LSODA a thousand times more closely; what is coldest is seen " +
-		"at the ends of steps alone, which are long by default",
+	why: "the same equations written again and followed by LSODA a thousand times more closely",
 	figures: []figure{
 		{name: "minutes of a drying, SciPy", bound: 5e-3},
 		{name: "coldest liner of a drying, SciPy", bound: 0.5, unit: "K"},

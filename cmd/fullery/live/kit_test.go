@@ -33,7 +33,7 @@ func program(t testing.TB, name string) *controller.Program {
 	return p
 }
 
-// bench is a bench without physics: every reading follows the outputs at once. The jacket is cold for 20 min of
+// bench is a bench without physics: every reading follows the outputs at once. The jacket is cold for 12 min of
 // drying, then its coldness fades as that of a liner does which dries. A test may twist single readings.
 type bench struct {
 	p     *controller.Program
@@ -51,7 +51,7 @@ func (b *bench) Read(now time.Duration) (controller.Readings, error) {
 	}
 	if b.drove.Fan == 1 {
 		b.blown += now - b.last
-		cold = 5 * math.Exp(-max(b.blown-20*time.Minute, 0).Seconds()/90)
+		cold = 5 * math.Exp(-max(b.blown-12*time.Minute, 0).Seconds()/240)
 	}
 	b.last = now
 	values := [recipe.NumSensors]float64{

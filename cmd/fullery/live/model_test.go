@@ -293,7 +293,7 @@ func TestDryThresholdIsTheControllers(t *testing.T) {
 	for s.tick.State.Cycle == controller.Running {
 		s.m.feed.Look(&s.m.now)
 		seen := s.tick.State.Drying.Seen
-		if seen.Signal() <= s.m.dryBelow() {
+		if seen.Tracks[controller.BySurface-1].Now <= s.m.dryBelow() {
 			below += s.p.Tick()
 		}
 		s.step(controller.Command{})

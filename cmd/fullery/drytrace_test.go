@@ -41,15 +41,21 @@ func computedTrace(t *testing.T, path string, every float64) (dry float64) {
 	for s := -120.0; s < 0; s += every {
 		row(s, 294.15, 0.5, 294.15, 0)
 	}
-	next := 0.0
+	next, was := 0.0, run.Curve[0]
 	for _, p := range run.Curve {
 		kg := p.Amounts[liquid.Water]
 		if kg > 0.01*run.KeptMass {
 			dry = p.Seconds
 		}
 		for ; next <= p.Seconds; next += every {
-			row(next, p.Outlet, p.Humidity, p.Liner, kg)
+			part := 0.0
+			if p.Seconds > was.Seconds {
+				part = (next - was.Seconds) / (p.Seconds - was.Seconds)
+			}
+			mix := func(x, y float64) float64 { return x + part*(y-x) }
+			row(next, mix(was.Outlet, p.Outlet), mix(was.Humidity, p.Humidity), mix(was.Liner, p.Liner), mix(was.Amounts[liquid.Water], kg))
 		}
+		was = p
 	}
 	if err := os.WriteFile(path, []byte(b.String()), 0o644); err != nil {
 		t.Fatal(err)

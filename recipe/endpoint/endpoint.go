@@ -69,8 +69,9 @@ const (
 	unseenWater, unseenMixed = 1.8, 1.35
 	// A signal that vanishes faster than any liner dries is a sensor that came off, or a cartridge lifted off its scale. A
 	// rate must have summed up, while it fell, a quarter of what the model has it sum up then. A weight must not fall, within
-	// the time in which it is smoothed, by three times what the model has it fall, and a fiftieth of its largest.
-	leastFall, mostHaste, mostDrop = 0.25, 3.0, 0.02
+	// the time in which it is smoothed, by three times what the model has it fall, a fiftieth of its largest, and six
+	// standard deviations of one reading.
+	leastFall, mostHaste, mostDrop, mostNoise = 0.25, 3.0, 0.02, 6.0
 	// faintest is the most that a sensor may be off, as a share of what 1 % of the liquid shows, for a signal that cannot be
 	// told from nothing to be dryness.
 	faintest = 0.4

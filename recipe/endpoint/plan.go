@@ -16,6 +16,8 @@ type Sight struct {
 	Peak     float64 // signal while the liner is wet, in its unit (kg, K, K, 1/s)
 	AtLimit  float64 // signal with 2 % left
 	Error    float64 // standard deviation of what it will be off by at the end
+
+	noise float64 // standard deviation of one reading
 }
 
 // Plan is one drying on one bench, made ready: what each sensor will see, how the drying will go, how long it may take.
@@ -113,6 +115,7 @@ func (p *Plan) sight(s *Sight, e Evidence, sense Sense) {
 		s.AtLimit, atGuess = most*s.Peak, most/2*s.Peak
 	default:
 	}
+	s.noise = sense.Noise
 	averaged := func(span float64) float64 { return sense.Noise * math.Sqrt(min(sense.Every/span, 1)) }
 	s.Error = norm(averaged(p.spans.reading), averaged(2*p.spans.smoothing), sense.Drift*p.Expected.Minutes.Median*60, wander[e-1], sense.Offset)
 	// In warmed air the cell loses heat that no zero knows: the air leaving cannot tell then.

@@ -193,3 +193,21 @@ func TestBadCase(t *testing.T) {
 		t.Errorf("%v, %v", p, err)
 	}
 }
+
+// TestAirIsNotUsedWarmed: in warmed air the cell loses heat that no zero knows, so that the air leaving proves nothing, however
+// steady its sensors are.
+func TestAirIsNotUsedWarmed(t *testing.T) {
+	c := room(t, "water", 0.5, 0.5)
+	for _, warm := range []bool{false, true} {
+		if warm {
+			c = warmed(c)
+		}
+		p, err := New(drying.Prior(), c, Senses{ByAir - 1: {Fitted: true, Noise: 1e-3, Every: 1, Heat: 1}})
+		if err != nil {
+			t.Fatal(err)
+		}
+		if p.Sights[ByAir-1].Visible == warm {
+			t.Errorf("warmed %v: visible %v", warm, !warm)
+		}
+	}
+}

@@ -122,7 +122,7 @@ func (p *Plan) Step(s *State, r Reading, dt float64) {
 			continue
 		}
 		read[i] = true
-		if !e.rate() && t.Most > 0 && p.lifted(t, x-t.Zero, dt) {
+		if !e.rate() && t.Most > 0 && p.lifted(t, x-t.Zero, dt, p.Sights[i].noise) {
 			t.Lost = true
 			continue
 		}
@@ -189,12 +189,12 @@ func (t *Track) follow(x, dt float64, settling, rate bool, smoothing float64) {
 }
 
 // lifted tells whether a signal that goes with the liquid falls as no liner dries. x is what was just read less the zero, dt
-// the s since the reading before.
-func (p *Plan) lifted(t *Track, x, dt float64) bool {
+// the s since the reading before, noise the standard deviation of one reading.
+func (p *Plan) lifted(t *Track, x, dt, noise float64) bool {
 	left := min(t.Now/t.Most, 1)
 	part := (dt + p.spans.smoothing) / (p.Expected.Minutes.Median * 60)
 	falls := left - p.shape.leftWhen(p.shape.content(left)+part)
-	return t.Now-x > t.Most*(mostHaste*falls+mostDrop)
+	return t.Now-x > t.Most*(mostHaste*falls+mostDrop)+mostNoise*noise
 }
 
 // snatched tells whether a signal that goes with the rate fell as no liner dries, now that dryness would be believed: since

@@ -20,6 +20,8 @@
 // SI: kelvins, kilograms, seconds, shares of one.
 package endpoint
 
+import "math"
+
 // Evidence is what a "dry" rests on.
 type Evidence uint8
 
@@ -108,6 +110,7 @@ func (p *Plan) Coarse(only Evidence) *Plan {
 	for i := range q.Sights {
 		s := &q.Sights[i]
 		s.Visible = s.Fitted && s.Evidence == only
+		s.noise = math.Inf(1) // a weight may fall within a second here
 	}
 	return &q
 }

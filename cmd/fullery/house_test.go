@@ -19,23 +19,35 @@ import (
 // mayImport lists, for each package, the packages of ours that it may import. Arrows point down; controller and
 // disks do not know each other.
 var mayImport = map[string][]string{
-	"cmd/fullery": {"cmd/fullery/draw", "cmd/fullery/live", "controller", "controller/simbench", "controller/sweep", "disks/record",
-		"recipe", "recipe/drying", "recipe/endpoint", "recipe/forecast", "recipe/liquid", "recipe/quantity", "recipes"},
+	"cmd/fullery": {"cmd/fullery/draw", "cmd/fullery/live", "controller", "controller/piobench", "controller/piobench/lines",
+		"controller/simbench", "controller/sweep", "disks/record", "sensors", "sensors/calibration", "recipe", "recipe/drying", "recipe/endpoint", "recipe/forecast", "recipe/liquid", "recipe/quantity", "recipes"},
 	"cmd/fullery/live":    {"cmd/fullery/draw", "controller", "recipe"},
 	"cmd/fullery/draw":    {},
 	"controller":          {"recipe", "recipe/drying", "recipe/endpoint", "recipe/liquid"},
 	"controller/simbench": {"controller", "recipe", "recipe/liquid", "sensors"},
-	"controller/sweep":    {"controller", "controller/simbench", "recipe", "recipe/drying", "recipe/liquid"},
-	"disks/record":        {},
-	"recipe":              {"recipe/quantity", "recipe/tomltree", "recipe/liquid"},
-	"recipe/liquid":       {},
-	"recipe/drying":       {"recipe/liquid"},
-	"recipe/endpoint":     {"recipe", "recipe/drying", "recipe/liquid"},
-	"recipe/forecast":     {"recipe", "recipe/drying", "recipe/endpoint", "recipe/liquid"},
-	"recipe/quantity":     {"recipe/tomltree"},
-	"recipe/tomltree":     {},
-	"recipes":             {"recipe", "recipe/tomltree"},
-	"sensors":             {},
+	"controller/piobench": {"controller", "controller/piobench/lines", "recipe", "sensors", "sensors/ads1115", "sensors/bme280",
+		"sensors/hx711", "sensors/nau7802", "sensors/pca9685", "sensors/sht3x", "sensors/sht4x", "sensors/tmp102"},
+	"controller/piobench/lines": {},
+	"controller/sweep":          {"controller", "controller/simbench", "recipe", "recipe/drying", "recipe/liquid"},
+	"disks/record":              {},
+	"recipe":                    {"recipe/quantity", "recipe/tomltree", "recipe/liquid"},
+	"recipe/liquid":             {},
+	"recipe/drying":             {"recipe/liquid"},
+	"recipe/endpoint":           {"recipe", "recipe/drying", "recipe/liquid"},
+	"recipe/forecast":           {"recipe", "recipe/drying", "recipe/endpoint", "recipe/liquid"},
+	"recipe/quantity":           {"recipe/tomltree"},
+	"recipe/tomltree":           {},
+	"recipes":                   {"recipe", "recipe/tomltree"},
+	"sensors":                   {},
+	"sensors/ads1115":           {"sensors"},
+	"sensors/bme280":            {"sensors"},
+	"sensors/calibration":       {"sensors"},
+	"sensors/hx711":             {"sensors"},
+	"sensors/nau7802":           {"sensors"},
+	"sensors/pca9685":           {"sensors"},
+	"sensors/sht3x":             {"sensors"},
+	"sensors/sht4x":             {"sensors"},
+	"sensors/tmp102":            {"sensors"},
 }
 
 // impure lists the files of otherwise pure rooms that are shells: the loop and its clocks.
@@ -43,7 +55,8 @@ var impure = []string{"controller/loop.go", "controller/clock.go"}
 
 // pureRooms do no I/O, read no clock and start no goroutine.
 var pureRooms = []string{"controller", "controller/simbench", "controller/sweep", "recipe", "recipe/liquid", "recipe/drying",
-	"recipe/endpoint", "recipe/forecast", "recipe/quantity", "recipe/tomltree", "sensors", "cmd/fullery/draw"}
+	"recipe/endpoint", "recipe/forecast", "recipe/quantity", "recipe/tomltree", "sensors",
+	"sensors/calibration", "cmd/fullery/draw"}
 
 func TestHouse(t *testing.T) {
 	root := filepath.Join("..", "..")

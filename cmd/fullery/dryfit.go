@@ -14,6 +14,8 @@ import (
 	"fullery/disks/record"
 	"fullery/recipe"
 	"fullery/recipe/drying"
+	"fullery/recipe/endpoint"
+	"fullery/recipe/liquid"
 
 	"github.com/spf13/cobra"
 )
@@ -197,13 +199,20 @@ func (f *fit) fromCycle(d record.CycleDrying) (drying.Log, string, error) {
 	case !wetted(stages[:d.Stage]):
 		return drying.Log{}, "", errors.New("the disk arrived wet, so nobody knows when its drying began")
 	}
-	c := caseOf(bench)
-	c.Liquid = l
 	if d.AirC != nil {
-		c.Air = *d.AirC + 273.15
+		bench.Room.Air = *d.AirC + 273.15
 	}
 	if d.AirPct != nil {
-		c.Humidity = *d.AirPct / 100
+		bench.Room.Humidity = *d.AirPct / 100
+	}
+	c := caseOf(bench)
+	c.Liquid = l
+	// What the wet work made of the liquid hangs on what was not known yet, and only a little.
+	if began, err := endpoint.CaseOf(drying.Prior(), r, &bench, stages[d.Stage]); err == nil {
+		c.Liquid = began.Liquid
+	}
+	if d.KeptG != nil {
+		c.Kept = *d.KeptG / 1e3 / liquid.Density(c.Liquid.Composition(), c.Air)
 	}
 	inStage(&c, stages[d.Stage])
 	mark := ""

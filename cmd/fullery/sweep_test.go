@@ -111,7 +111,7 @@ func TestSweepAsksTheRecord(t *testing.T) {
 		t.Error(text)
 	}
 	must("run", "isopropanol-91", "--fast")
-	must("dry", "log", "--liquid", "isopropanol-91", "--minutes", "40", "--evidence", "surface")
+	must("dry", "log", "--liquid", "isopropanol-91", "--minutes", "30", "--evidence", "surface")
 	must("dry", "fit")
 	if text := must(water...); !strings.Contains(text, "drawn from fit 1 of") || strings.Contains(text, "warmest") ||
 		!strings.Contains(text, "pads and bath of this bench held isopropanol-91 last") ||

@@ -43,7 +43,7 @@ func ForStage(b drying.Belief, r recipe.Recipe, bench *recipe.Bench, s recipe.St
 	return New(b, c, ByBench(bench, c))
 }
 
-// CaseOf is the drying of a recipe's dry stage on a bench. Kept is 0, for what the belief holds, unless the recipe gives
+// CaseOf is the drying of a recipe's dry stage on a bench, from what the wet work made of the liquid on. Kept is 0, for what the belief holds, unless the recipe gives
 // less than that.
 func CaseOf(b drying.Belief, r recipe.Recipe, bench *recipe.Bench, s recipe.Stage) (drying.Case, error) {
 	l, err := liquid.Parse(cmp.Or(r.Rinse, r.Liquid, "water"))
@@ -51,9 +51,6 @@ func CaseOf(b drying.Belief, r recipe.Recipe, bench *recipe.Bench, s recipe.Stag
 		return drying.Case{}, err
 	}
 	c := Around(bench, s)
-	c.Liquid = l
-	if given := r.Dose(); given > 1e-9 && given < b.Kept(l).Median {
-		c.Kept = given
-	}
+	c.Liquid, c.Kept = begins(b, r, bench, l)
 	return c, nil
 }

@@ -7,6 +7,7 @@ import (
 	"testing"
 
 	"fullery/recipe/drying"
+	"fullery/recipe/liquid"
 
 	"pgregory.net/rapid"
 )
@@ -48,8 +49,7 @@ func TestTruncated(t *testing.T) {
 func TestLeftOfPrior(t *testing.T) {
 	for _, name := range []string{"water-detergent", "isopropanol-91"} {
 		p := planOf(t, room(t, name, 0.5, 3), ByWeight)
-		m := p.Expected.Minutes
-		width := max(math.Log(m.High/m.Median), math.Log(m.Median/m.Low)) / 1.2815515655446
+		m, width := p.Expected.Minutes, widthOf(t, p, room(t, name, 0.5, 3))
 		for _, elapsed := range []float64{0, 60, 20 * m.Median, 60 * m.Median, 120 * m.Median} {
 			want := struckOut(math.Log(60*m.Median), width, elapsed)
 			var s State
@@ -64,6 +64,25 @@ func TestLeftOfPrior(t *testing.T) {
 			}
 		}
 	}
+}
+
+// widthOf is the standard deviation of the logarithm of the time: of the interval, and of a room that may be eight points
+// damper or drier than it was read.
+func widthOf(t *testing.T, p *Plan, c drying.Case) float64 {
+	t.Helper()
+	m := p.Expected.Minutes
+	width := max(math.Log(m.High/m.Median), math.Log(m.Median/m.Low)) / 1.2815515655446
+	c.Kept, c.Film = p.kept/liquid.Density(c.Liquid.Composition(), c.Air), c.Film*drying.Prior().Exposure().Median
+	lasts := func() float64 {
+		r, err := drying.Run(c, drying.Options{})
+		if err != nil {
+			t.Fatal(err)
+		}
+		return r.Minutes
+	}
+	here := lasts()
+	c.Humidity -= 0.15
+	return math.Hypot(width, 0.08/0.15*math.Log(here/lasts()))
 }
 
 // struckOut returns the 10 %, 50 % and 90 % quantiles of the minutes left.

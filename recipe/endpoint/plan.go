@@ -79,6 +79,7 @@ func New(b drying.Belief, c drying.Case, senses Senses) (*Plan, error) {
 	drier.Humidity = max(c.Humidity-0.15, 0)
 	if other, err := shapeOf(drier); err == nil {
 		p.ratio = max(p.ratio, other.ratio)
+		p.roomUnsure(other.end)
 	}
 	for i, e := range kinds() {
 		p.sight(&p.Sights[i], e, senses[i])
@@ -96,6 +97,17 @@ func (p *Plan) prior() {
 	p.logMean = math.Log(m.Median * 60)
 	p.logWidth = max(math.Log(m.High/m.Median), math.Log(m.Median/m.Low)) / eighty
 }
+
+// roomUnsure widens what is expected by what is not known of the room's humidity: it was read some time, and somewhere. It
+// takes the time in s that the drying would take at fifteen points less.
+func (p *Plan) roomUnsure(drier float64) {
+	if drier > 0 && p.shape.end > 0 {
+		p.logWidth = math.Hypot(p.logWidth, math.Log(p.shape.end/drier)*humidityUnsure/0.15)
+	}
+}
+
+// humidityUnsure is the standard deviation of the room's relative humidity around what the bench file says: assumed.
+const humidityUnsure = 0.08
 
 // eighty is the 90 % quantile of the normal distribution: 80 % lie within as many standard deviations.
 const eighty = 1.2815515655446004

@@ -10,6 +10,7 @@ import (
 type shape struct {
 	liner  [3]float64      // K, the liner's depression at its largest, with 2 % left and with 1 % left
 	outlet [3]float64      // K, the outlet's; what it has gained in moisture is as much again in kelvins, but for an alcohol
+	end    float64         // s until 1 % is left
 	ratio  float64         // share of the liquid over share of the rate's sum, with 1 % left
 	along  [levels]float64 // how far along the drying is when the liner's depression was last at each level,
 	left   [levels]float64 // what is left then,
@@ -59,6 +60,7 @@ func shapeOf(c drying.Case) (s shape, err error) {
 	if sum > sumAtGuess {
 		s.ratio = most / 2 * sum / (sum - sumAtGuess)
 	}
+	s.end = end
 	s.peak(curve, usual.settles*end)
 	s.fall(curve, end)
 	return s, nil

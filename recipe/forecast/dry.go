@@ -30,17 +30,17 @@ func (c *cycle) dryWork() error {
 	if at < 0 {
 		return nil
 	}
-	c.air = c.around(c.run[at])
-	if kept := c.belief.Kept(c.dries).Median; c.given > 1e-9 && c.given < kept {
-		c.air.Kept = c.given // a liner cannot keep more than it was given
+	var err error
+	if c.air, err = endpoint.CaseOf(c.belief, c.recipe, &c.bench, c.run[at]); err != nil {
+		return err
 	}
-	e, err := drying.Estimate(c.belief, c.air, drying.Options{Curve: c.burning})
+	e, err := drying.Estimate(c.belief, c.air, drying.Options{})
 	if err != nil {
 		return err
 	}
 	c.dry = &Dry{Minutes: e.Minutes, Never: e.Never, Blushing: e.Middle.Blushing, Basis: c.basis()}
 	c.noteDrying(e)
-	if err := c.vapourOfLiner(e); err != nil {
+	if err := c.vapourOfLiner(); err != nil {
 		return err
 	}
 	before := drying.Spread{}
@@ -84,11 +84,10 @@ func (c *cycle) lasts(s recipe.Stage, before drying.Spread) drying.Spread {
 
 // vapourOfLiner keeps the curve whose vapour counts, and works out what leaves pads and tray beside it: all that was given
 // and neither evaporated during the wet work nor is kept by the liner, evenly while the liner dries.
-func (c *cycle) vapourOfLiner(e drying.Expected) error {
+func (c *cycle) vapourOfLiner() error {
 	if !c.burning {
 		return nil
 	}
-	middle := e.Middle
 	kept := c.air.Kept
 	if kept == 0 {
 		kept = c.belief.Kept(c.dries).Median
@@ -98,10 +97,11 @@ func (c *cycle) vapourOfLiner(e drying.Expected) error {
 	c.vapour.Film *= c.belief.Exposure().Median
 	if c.burns.Name != c.dries.Name {
 		c.vapour.Warm = 0
-		var err error
-		if middle, err = drying.Run(c.vapour, drying.Options{Curve: true}); err != nil {
-			return err
-		}
+	}
+	// What burns counts as fresh, whatever the wet work made of it: that errs to more vapour.
+	middle, err := drying.Run(c.vapour, drying.Options{Curve: true})
+	if err != nil {
+		return err
 	}
 	c.curve = middle.Curve
 	of, share := c.fuel()
@@ -121,6 +121,9 @@ func (c *cycle) basis() string {
 		kept.Median*1e6, kept.Low*1e6, kept.High*1e6, width.Median, width.Low, width.High, learned)
 }
 
+// worthSaying is how much more water than the bottle has, by mass, must dry to be told.
+const worthSaying = 0.03
+
 // noteDrying says what is special about the drying itself.
 func (c *cycle) noteDrying(e drying.Expected) {
 	if e.Reason != "" {
@@ -128,6 +131,10 @@ func (c *cycle) noteDrying(e drying.Expected) {
 	}
 	if e.Middle.Blushing {
 		c.note("Blushing: the cold film takes up water from the damp air; without that it would take %.0f min.", e.Middle.WithoutUptake)
+	}
+	if bottle, dries := c.dries.Composition()[liquid.Water], c.air.Liquid.Composition()[liquid.Water]; dries > bottle+worthSaying {
+		c.note("While it is wetted and scrubbed the alcohol leaves first: what then dries holds %.0f %% of water by mass, "+
+			"the bottle %.0f %%, and it takes the longer for it.", dries*100, bottle*100)
 	}
 	if e.Middle.Coldest < 273.15 {
 		c.note("The liner cools below 0 °C, where water freezes; the estimate leaves that out.")

@@ -8,6 +8,7 @@ import (
 
 	"fullery/recipe"
 	"fullery/recipe/drying"
+	"fullery/recipe/endpoint"
 	"fullery/recipe/liquid"
 
 	"pgregory.net/rapid"
@@ -47,11 +48,11 @@ func of(t testing.TB, a Ask) Forecast {
 func TestTimes(t *testing.T) {
 	a := Ask{Recipe: cleaning("isopropanol-91", ""), Bench: bench()}
 	f := of(t, a)
-	l, err := liquid.Parse("isopropanol-91")
+	begins, err := endpoint.CaseOf(drying.Belief{}, a.Recipe, &a.Bench, a.Recipe.Stages[len(a.Recipe.Stages)-1])
 	if err != nil {
 		t.Fatal(err)
 	}
-	want, err := drying.Estimate(drying.Belief{}, drying.Case{Liquid: l, Air: 294.15, Humidity: 0.5, Film: 0.3, Flow: 3e-3}, drying.Options{})
+	want, err := drying.Estimate(drying.Belief{}, drying.Case{Liquid: begins.Liquid, Air: 294.15, Humidity: 0.5, Film: 0.3, Flow: 3e-3}, drying.Options{})
 	if err != nil {
 		t.Fatal(err)
 	}

@@ -24,6 +24,7 @@ type Liquid struct {
 
 	kind   Component // Water, or the alcohol that it is named after
 	byMass float64   // fraction by mass where the name gives that, else 0
+	turned Amounts   // what it is made of by now, where that is no longer what the name says
 }
 
 // FlammableFrom is the fraction of alcohol by volume from which a mixture with water is treated as flammable.

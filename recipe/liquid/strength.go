@@ -2,6 +2,7 @@ package liquid
 
 import (
 	"fmt"
+	"math"
 	"strconv"
 	"strings"
 )
@@ -69,11 +70,34 @@ func massFraction(kind Component, volume float64) float64 {
 	return high
 }
 
+// Turned returns the liquid made of these amounts by now, in any unit of mass: what becomes of an alcohol that stood open to
+// damp air. It keeps its name, under which a bench's dryings are learned, and what the name says of fire: the careful
+// side. Amounts that are nothing, or negative, change nothing.
+func (l Liquid) Turned(a Amounts) Liquid {
+	sum := 0.0
+	for _, x := range a {
+		if !(x >= 0) {
+			return l
+		}
+		sum += x
+	}
+	if !(sum > 0) || math.IsInf(sum, 0) {
+		return l
+	}
+	for i := range a {
+		a[i] /= sum
+	}
+	l.turned = a
+	return l
+}
+
 // Composition returns what the liquid is made of, as fractions by mass that add up to 1. Percent by volume are turned
 // into mass with Density at 20 °C: isopropanol 70 % is 0.628 by mass, 91 % 0.876, ethanol 70 % 0.624. A Liquid that
 // does not come from Parse is taken as water, and so is water with detergent.
 func (l Liquid) Composition() Amounts {
 	switch {
+	case l.turned != (Amounts{}):
+		return l.turned
 	case l.kind == Water:
 		return Amounts{Water: 1}
 	case l.byMass > 0:

@@ -35,8 +35,16 @@ const asked = 1.0
 // wander is what a signal's zero moves by between two cycles whatever its data sheet says, in its unit: assumed.
 var wander = [numKinds]float64{2e-6, 0.02, 0.02, 0.005}
 
-// ByBench returns how well a bench senses each kind when a liquid dries in this air. A bench has no coasting hub yet:
-// drag is known from traces only.
+// What one coasting of the hub, timed by the pulses of its turns, tells of the drag, as a share of what a dry disk coasts
+// with, and how often a disk might be let coast while it dries: assumed. It hardly matters: what bearings wander by between
+// two cycles is by itself more than the last hundredth of the liquid adds. So no bench can call a disk dry by its drag, the
+// controller does not stop the hub for it, and only a trace that somebody recorded is judged by it, by its own coasts.
+const (
+	coastNoise = 0.02 * freeCoast
+	coastEvery = 60.0
+)
+
+// ByBench returns how well a bench senses each kind when a liquid dries in this air.
 func ByBench(b *recipe.Bench, c drying.Case) (s Senses) {
 	in := recipe.Air
 	if !b.Sensors[in].Fitted && c.Warm == 0 { // unwarmed, the air at the cartridge is the air that enters
@@ -49,6 +57,9 @@ func ByBench(b *recipe.Bench, c drying.Case) (s Senses) {
 	if fitted(b, in, recipe.Surface) {
 		s[BySurface-1] = two(one(b, in, usualHeat), one(b, recipe.Surface, usualHeat))
 		s[BySurface-1].Offset = jacketLoses * warming
+	}
+	if b.Hub.Fastest > 0 && fitted(b, recipe.HubSpeed) {
+		s[ByDrag-1] = Sense{Fitted: true, Noise: coastNoise, Every: coastEvery}
 	}
 	if fitted(b, in, recipe.AirOut) {
 		heat := two(one(b, in, usualHeat), one(b, recipe.AirOut, usualHeat))

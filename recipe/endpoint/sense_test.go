@@ -159,3 +159,26 @@ func TestJoinedWeights(t *testing.T) {
 		}
 	}
 }
+
+// TestDragIsBlind: a bench whose hub is seen is said to sense drag, and no bench is promised anything by it: the bearings
+// alone wander by more than the last of the liquid adds.
+func TestDragIsBlind(t *testing.T) {
+	b := benchWith(recipe.HubSpeed)
+	b.Hub.Fastest = 5
+	for _, name := range []string{"water", "isopropanol-91"} {
+		c := room(t, name, 0.5, 3)
+		s := ByBench(b, c)
+		s[ByDrag-1].Noise = 0 // were every coast timed without error
+		p, err := New(drying.Prior(), c, s)
+		if err != nil {
+			t.Fatal(err)
+		}
+		if drag := p.Sights[ByDrag-1]; !drag.Fitted || drag.Visible {
+			t.Errorf("%s: %+v", name, drag)
+		}
+	}
+	b.Hub.Fastest = 0
+	if ByBench(b, room(t, "water", 0.5, 3))[ByDrag-1].Fitted {
+		t.Error("a bench without a hub lets it coast")
+	}
+}

@@ -54,17 +54,34 @@ type Line struct {
 	Offset int    // -1 when the file gives a name whose offset is not known
 }
 
-// OutputWiring is how an output is wired.
+// The drives: how an output is regulated.
+const (
+	DriveSwitched = "switched" // a line that is on or off
+	DriveSlow     = "slow"     // a line that is switched in a slow rhythm, on for a part of each period
+	DrivePWM      = "pwm"      // a channel of the board's own hardware PWM
+	DriveChip     = "chip"     // a channel of a PWM chip on a bus
+)
+
+// OutputWiring is how an output is wired. Which fields count depends on Drive; the others are zero.
 type OutputWiring struct {
-	Fitted    bool
+	Fitted bool
+	// Line is what the wire is joined to. With DrivePWM it is the line that the PWM comes out of, and must not be
+	// claimed: that would take it from the PWM. With DriveChip there is none.
 	Line      Line
-	ActiveLow bool          // the load is on at logic low
-	Drive     string        // "switched", "pwm" (a hardware PWM channel) or "slow" (switched in a slow rhythm)
-	Pull      string        // the external resistor that rests the wire at off: "up", "down", or "" for none
-	PWM       string        // device path of the PWM chip; drive = "pwm"
-	Channel   int           // channel of the PWM chip; drive = "pwm"
-	Frequency float64       // Hz; drive = "pwm"
-	Period    time.Duration // one rhythm of on and off; drive = "slow"
+	ActiveLow bool    // the load is on at logic low; never with DriveChip
+	Drive     string  // one of the drives above
+	Pull      string  // the external resistor that rests the wire at off: "up", "down", or "" for none
+	PWM       string  // DrivePWM: the device that a PWM chip in /sys/class/pwm points to, as in "fe20c000.pwm"
+	Chip      string  // DriveChip: "pca9685"
+	Bus       string  // DriveChip: name of the bus
+	Address   int     // DriveChip: on the bus
+	Channel   int     // DrivePWM and DriveChip: of the chip, from 0
+	Frequency float64 // Hz; DrivePWM and DriveChip. All outputs of one PWM chip on a bus have the same
+
+	Period time.Duration // DriveSlow: one rhythm of on and off, at least MinOn + MinOff
+	// MinOn and MinOff are the least times on and off, for DriveSlow and DriveSwitched; 0: none. They shape the rhythm
+	// that is wished for. They never hold back an off that a guard, a stop or the end of the program asks for.
+	MinOn, MinOff time.Duration
 }
 
 // InputWiring is how a sensor is wired.
@@ -80,4 +97,6 @@ type InputWiring struct {
 	Clock    Line    // likewise
 	Zero     float64 // counts at nothing
 	Gain     float64 // counts per SI unit
+	Serial   uint32  // serial number that the chip must have, so that swapped roles are seen; 0: not told
+	Rated    float64 // N, the most that the load cell of a pad may bear; 0: not told
 }

@@ -51,7 +51,7 @@ func TestReadBoardRefuses(t *testing.T) {
 		{"switch that cannot be regulated", []string{"line   = \"GPIO25\"\nactive = \"high\"\ndrive  = \"switched\"|line = \"GPIO25\"\nactive = \"high\"\ndrive = \"slow\"\nperiod = \"2 s\""}, []string{
 			`drive: heater-enable knows only on and off; write drive = "switched"`}},
 		{"no drive", []string{pump + "|line = \"GPIO17\"\nactive = \"high\""}, []string{
-			`[outputs.pump]                # driver transistor, 12 V: [outputs.pump] has no drive; add drive = "switched", "pwm" or "slow"`}},
+			`[outputs.pump]                # driver transistor, 12 V: [outputs.pump] has no drive; add drive = "switched", "slow", "pwm" or "chip"`}},
 		{"rhythm for a switch", []string{`drive  = "slow"               #|drive  = "switched" #`}, []string{`period: period is for drive = "slow"; leave it out`}},
 		{"no rhythm", []string{"period = \"2 s\"\n|"}, []string{`[outputs.pump]                # driver transistor, 12 V: [outputs.pump] has no period; add period = "1 s"`}},
 		{"one PWM channel twice", []string{"channel   = 1|channel = 0"}, []string{
@@ -69,17 +69,17 @@ func TestReadBoardRefuses(t *testing.T) {
 		{"open contact that means well", []string{`closes-to = "ground"|open-is = "well"`}, []string{`open-is: [sensors.lid] has no key open-is; known here: stale, every, line, closes-to`}},
 		{"contact with a chip", []string{`closes-to = "ground"|chip = "sht3x"`}, []string{"chip: chip is not for this sensor; it has line, closes-to"}},
 		{"no pulses", []string{"pulses = 2|"}, []string{`[sensors.fan-speed]: [sensors.fan-speed] has no pulses; add pulses = 2`}},
-		{"unknown chip", []string{`"tmp102"|"tmp"`}, []string{`chip: chip cannot be "tmp"; write "sht3x" or "tmp102"`}},
+		{"unknown chip", []string{`"tmp102"|"tmp"`}, []string{`chip: chip cannot be "tmp"; write "sht3x", "sht4x", "bme280", "tmp102" or "lm75"`}},
 		{"chip that cannot", []string{"chip    = \"ads1115\"\nbus     = \"main\"\naddress = 0x48\nchannel = 0|chip = \"tmp102\"\nbus = \"main\"\naddress = 0x48\nchannel = 0"}, []string{
 			`chip: chip cannot be "tmp102"; write "ads1115", "nau7802" or "hx711"`}},
 		{"no chip", []string{"chip    = \"tmp102\"\nbus     = \"main\"\naddress = 0x4a|"}, []string{
-			`[sensors.air]                 # in the moving air just before the cartridge: [sensors.air] has no chip; add chip = "sht3x" or "tmp102"`}},
+			`[sensors.air]                 # in the moving air just before the cartridge: [sensors.air] has no chip; add chip = "sht3x", "sht4x", "bme280", "tmp102" or "lm75"`}},
 		{"unknown bus", []string{"bus     = \"main\"\naddress = 0x4a|bus = \"man\"\naddress = 0x4a"}, []string{
 			`bus: there is no bus "man"; add [buses.man], or name one that is there`}},
 		{"address out of reach", []string{"0x4a|0x44"}, []string{`address: tmp102 cannot be at "0x44"; its addresses are 0x48 to 0x4b`}},
 		{"two chips on one address", []string{"0x4a|0x48"}, []string{
-			"address: 0x48 on main is the ads1115 of pad-back already; give each chip an address of its own, or put one on another bus"}},
-		{"one reading twice", []string{"0x4b|0x4a"}, []string{"address: air and surface would be one and the same reading; give each its own chip or channel"}},
+			"address: 0x48 on main is the ads1115 of pad-front already; give each chip an address of its own, or put one on another bus"}},
+		{"one reading twice", []string{"address = 0x4b|address = 0x4a"}, []string{"address: air and surface would be one and the same reading; give each its own chip or channel"}},
 		{"one channel twice", []string{"channel = 1|channel = 0"}, []string{"address: pad-front and pad-back would be one and the same reading; give each its own chip or channel"}},
 		{"channel that is not", []string{"channel = 2|channel = 4"}, []string{"channel: channel = 4 is out of range; allowed is 0 to 3"}},
 		{"gain of another kind", []string{`"8000 counts/N"|"8 counts/g"`}, []string{

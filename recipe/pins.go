@@ -1,6 +1,7 @@
 package recipe
 
 import (
+	"fmt"
 	"strconv"
 	"strings"
 )
@@ -20,13 +21,26 @@ func defaultPull(header string, offset int) string {
 
 const header40 = "40-pin"
 
-// reserved tells why a line of the 40-pin header must not be used, or "". The serial console talks on its lines while
-// the board starts, long before this program can hold them still. (Lines from memory, verify as above.)
+// reserved tells why a line of the 40-pin header must not be used, or "". The board itself talks on these lines while it
+// starts, long before this program can hold them still. (Lines from memory, verify as above.)
 func reserved(header string, offset int) string {
-	if header == header40 && (offset == 14 || offset == 15) {
+	switch {
+	case header != header40:
+	case offset == 14 || offset == 15:
 		return "it is a line of the UART, which the serial console uses while the board starts"
+	case offset == 0 || offset == 1:
+		return "the board looks for the memory of an extension board on it while it starts"
 	}
 	return ""
+}
+
+// busLines returns the data and clock lines of a bus whose adapter is known, or -1: the usual one of the common boards,
+// whose registers are at …804000, is on GPIO2 and GPIO3. (From memory, verify as above.)
+func busLines(header, adapter string) (data, clock int) {
+	if header == header40 && strings.Contains(adapter, "804000") {
+		return 2, 3
+	}
+	return -1, -1
 }
 
 // headerOffset returns the offset of a line named in the manner of the 40-pin header ("GPIO17"), or -1.
@@ -50,6 +64,7 @@ type chip struct {
 	channels  int    // analogue inputs to choose from; 0: none
 	reads     []Sensor
 	counts    bool // gives counts that need zero and gain
+	serial    bool // has a serial number that can be read
 }
 
 var (
@@ -59,14 +74,23 @@ var (
 	analog   = []Sensor{PadFront, PadBack, Weight, Vapour}
 )
 
-// chips are the parts that sensors are read through. Addresses from memory, verify on the data sheets.
+// chips are the parts that sensors are read through. Addresses, and which chip has a serial number, from memory; verify
+// on the data sheets.
 var chips = []chip{
-	{"sht3x", "humidity and temperature", [2]int{0x44, 0x45}, 0, moist, false},
-	{"tmp102", "temperature", [2]int{0x48, 0x4b}, 0, airs, false},
-	{"ads1115", "four analogue inputs", [2]int{0x48, 0x4b}, 4, analog, true},
-	{"nau7802", "bridge converter on the bus", [2]int{0x2a, 0x2a}, 2, strained, true},
-	{"hx711", "bridge converter with two wires of its own", [2]int{}, 0, strained, true},
+	{name: "sht3x", about: "humidity and temperature", addresses: [2]int{0x44, 0x45}, reads: moist, serial: true},
+	{name: "sht4x", about: "humidity and temperature", addresses: [2]int{0x44, 0x46}, reads: moist, serial: true},
+	{name: "bme280", about: "humidity, temperature and pressure", addresses: [2]int{0x76, 0x77}, reads: moist},
+	{name: "tmp102", about: "temperature", addresses: [2]int{0x48, 0x4b}, reads: airs},
+	{name: "lm75", about: "temperature", addresses: [2]int{0x48, 0x4f}, reads: airs},
+	{name: "ads1115", about: "four analogue inputs", addresses: [2]int{0x48, 0x4b}, channels: 4, reads: analog, counts: true},
+	{name: "nau7802", about: "bridge converter on the bus", addresses: [2]int{0x2a, 0x2a}, channels: 2, reads: strained, counts: true},
+	{name: "hx711", about: "bridge converter with two wires of its own", reads: strained, counts: true},
 }
+
+// pca9685 is the PWM chip that outputs may be driven through. From memory, verify on the data sheet: it has 16 channels;
+// from power-on it drives them all low until it is told otherwise; one prescaler serves them all. Its addresses end
+// before 0x70 here, because at 0x70 all such chips answer at once and beyond that some addresses are reserved.
+var pca9685 = chip{name: "pca9685", about: "PWM in 16 channels", addresses: [2]int{0x40, 0x6f}, channels: 16}
 
 // chipNames lists the chips that can read a sensor.
 func chipNames(which Sensor) []string {
@@ -88,4 +112,23 @@ func chipNamed(name string) chip {
 		}
 	}
 	return chip{}
+}
+
+// fansPWM tells why a PWM channel must not be used, or "". The RP1's second PWM, whose registers are at 0x1f0009c000,
+// turns the computer's own cooling fan with its channel 3. (From memory and from public device trees; verify on yours.)
+func fansPWM(label, device string, channel int) string {
+	switch {
+	case strings.Contains(strings.ToLower(device), "fan"):
+		return fmt.Sprintf("%s is a cooling fan's", cut(device))
+	case label == "pinctrl-rp1" && strings.Contains(strings.ToLower(device), "9c000") && channel == 3:
+		return fmt.Sprintf("channel 3 of %s turns the computer's own cooling fan", cut(device))
+	}
+	return ""
+}
+
+// reachesPWM tells whether the hardware PWM of a known chip comes out at a line of its header; true where nothing is
+// known. From memory, verify on the data sheet of the SoC.
+func reachesPWM(header, label string, offset int) bool {
+	known := strings.HasPrefix(label, "pinctrl-bcm2") || label == "pinctrl-rp1"
+	return header != header40 || !known || offset < 0 || offset == 12 || offset == 13 || offset == 18 || offset == 19
 }

@@ -27,6 +27,7 @@ var mayImport = map[string][]string{
 	"controller/simbench": {"controller", "recipe", "recipe/liquid", "sensors"},
 	"controller/piobench": {"controller", "controller/piobench/lines", "recipe", "sensors", "sensors/ads1115", "sensors/bme280",
 		"sensors/hx711", "sensors/nau7802", "sensors/pca9685", "sensors/sht3x", "sensors/sht4x", "sensors/tmp102"},
+	"controller/benchtest":      {"controller", "recipe"},
 	"controller/piobench/lines": {},
 	"controller/sweep":          {"controller", "controller/simbench", "recipe", "recipe/drying", "recipe/liquid"},
 	"disks/record":              {},

@@ -42,10 +42,16 @@ func (j *job) loop(ctx context.Context, c *cobra.Command) error {
 
 	view := j.view(out, cancel)
 	loop := controller.Loop{
-		Program: j.program, Bench: j.sim, Commands: j.orders,
-		Clock: faultyClock{j.clock(view), j.sim}, Recorder: faultyRecord{rec, j.sim},
-		Watchers: []controller.Watcher{watchFunc(j.tellStage), summary, j.finishAtEnd(summary), oper, view},
+		Program: j.program, Bench: j.plant, Commands: j.orders, Clock: j.clock(view), Recorder: rec,
+		Watchers: []controller.Watcher{summary, j.finishAtEnd(summary), oper, view},
 		Until:    func(s controller.State) bool { return oper.gaveUp(s) || j.over(s, oper) },
+	}
+	if j.sim != nil {
+		loop.Clock, loop.Recorder = faultyClock{loop.Clock, j.sim}, faultyRecord{rec, j.sim}
+		loop.Watchers = append([]controller.Watcher{watchFunc(j.tellStage)}, loop.Watchers...)
+	}
+	if j.vigil != nil {
+		loop.Beat = j.vigil.Beat
 	}
 	if j.cut != nil {
 		j.start = j.program.Interrupted(j.cut.Stage, j.cut.LiquidML/1e6)
@@ -54,6 +60,9 @@ func (j *job) loop(ctx context.Context, c *cobra.Command) error {
 		}
 	}
 	last, err := loop.Run(ctx, j.start)
+	if j.vigil != nil && j.plant.Close() == nil {
+		j.vigil.Rest() // the loop beats no more, and everything is off: what is left is writing
+	}
 	if errors.Is(err, errQuit) {
 		err = nil
 	}
@@ -114,8 +123,10 @@ func (j *job) over(s controller.State, o *operator) bool {
 
 // tellNeverDue says which faults and orders never came about: a trial that did not happen must not look passed.
 func (j *job) tellNeverDue(w io.Writer, o *operator) {
-	for _, f := range j.sim.NeverDue() {
-		fmt.Fprintf(w, "The fault %s was never due.\n", f)
+	if j.sim != nil {
+		for _, f := range j.sim.NeverDue() {
+			fmt.Fprintf(w, "The fault %s was never due.\n", f)
+		}
 	}
 	for _, p := range o.script {
 		if !p.done {
@@ -208,6 +219,8 @@ func (v *liveView) Close() error {
 // speed is how many times as fast as real time the bench runs: 1 is real time, 0 as fast as it can be computed.
 func (j *job) speed() float64 {
 	switch {
+	case !j.bench.Simulated:
+		return 1
 	case j.times > 0:
 		return j.times
 	case j.attended:

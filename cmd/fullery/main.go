@@ -119,6 +119,6 @@ func newRoot() *cobra.Command {
 		Args:          cobra.NoArgs,
 		RunE:          func(c *cobra.Command, _ []string) error { return c.Help() },
 	}
-	root.AddCommand(newRun(), newPlan(), newSweep(), newCheck(), newGuards(), newOff(), newDry(), newBench(), newRecipes(), newMan())
+	root.AddCommand(newRun(), newPlan(), newSweep(), newCheck(), newGuards(), newOff(), newDry(), newBench(), newPads(), newVigil(), newRecipes(), newMan())
 	return root
 }

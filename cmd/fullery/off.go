@@ -1,6 +1,7 @@
 package main
 
 import (
+	"errors"
 	"fmt"
 
 	"github.com/spf13/cobra"
@@ -19,6 +20,8 @@ func newOff() *cobra.Command {
 			}
 			answer, found, err := askOff(b.Name)
 			switch {
+			case err != nil && found && !b.Simulated:
+				return errors.Join(said(statusPersonal, "bench %q is owned by a process that does not answer (%v)", b.Name, err), switchOff(b))
 			case err != nil && found:
 				return said(statusPersonal, "bench %q is owned by a process that does not answer (%v): cut the power of the bench "+
 					"by hand", b.Name, err)
@@ -29,8 +32,11 @@ func newOff() *cobra.Command {
 				fmt.Fprintf(c.OutOrStdout(), "Nobody runs bench %q. It is simulated: with nobody running it, every output is off.\n", b.Name)
 				return nil
 			default:
-				return said(statusPersonal, "nobody runs bench %q, and this version cannot drive a real bench: nothing was switched. "+
-					"Cut the power of the bench by hand", b.Name)
+				if err := switchOff(b); err != nil {
+					return err
+				}
+				fmt.Fprintf(c.OutOrStdout(), "Nobody runs bench %q. Every output was switched off.\n", b.Name)
+				return nil
 			}
 		},
 	}

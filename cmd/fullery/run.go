@@ -3,9 +3,11 @@ package main
 import (
 	"context"
 	"errors"
+	"fmt"
 	"sync/atomic"
 
 	"fullery/controller"
+	"fullery/controller/piobench"
 	"fullery/controller/simbench"
 	"fullery/disks/record"
 	"fullery/recipe"
@@ -71,7 +73,9 @@ type job struct {
 	named     string // the recipe that was named, if any
 	program   *controller.Program
 	bench     recipe.Bench
-	sim       *simbench.Bench
+	plant     controller.Bench // what the loop drives
+	sim       *simbench.Bench  // the same, when it is simulated
+	vigil     *vigil           // watches over this process while it owns a real bench
 	faults    []simbench.FaultOrder
 	script    []scripted
 	record    *record.Record
@@ -118,8 +122,10 @@ func run(c *cobra.Command, name string, f runFlags) (err error) {
 	for _, prepare := range []func() error{
 		j.parseOrders,
 		j.takeBench,
+		func() error { return j.openBoard(ctx) },
 		func() error { return j.openRecord(ctx) },
 		func() error { return j.askRecord(ctx, &r) },
+		func() error { return j.useCalibrations(ctx, c, r) },
 		func() error { return j.compile(ctx, r) },
 		func() error { return j.beginRecord(ctx) },
 	} {
@@ -160,16 +166,58 @@ func (j *job) parseOrders() error {
 
 // takeBench makes this process the bench's only owner.
 func (j *job) takeBench() error {
-	if !j.bench.Simulated {
-		return said(statusPersonal, "bench %q is a real bench, and this version has no driver for one yet: "+
-			"check its file with fullery check, and run the recipe on the simulated bench", j.bench.Name)
-	}
 	var err error
 	if j.owner, err = own(j.bench.Name, j.off); err != nil {
 		return err
 	}
 	j.closers = append(j.closers, j.owner.Close)
 	return nil
+}
+
+// openBoard claims a real bench, off, before anything else is done with it. From here on a second process watches over
+// this one.
+func (j *job) openBoard(ctx context.Context) error {
+	if j.bench.Simulated {
+		return nil
+	}
+	var err error
+	if j.vigil, err = keepVigil(ctx, j.bench); err != nil {
+		return err
+	}
+	board, err := openBoard(j.bench, piobench.System("/"), piobench.Options{})
+	if err != nil {
+		return errors.Join(err, j.vigil.leave(!errors.Is(err, piobench.ErrMayBeOn)))
+	}
+	j.plant = board
+	j.closers = append(j.closers, func() error {
+		err := board.Close()
+		return errors.Join(err, j.vigil.leave(err == nil))
+	})
+	return nil
+}
+
+// useCalibrations gives a real bench what was measured of its cells. What is old, or nobody knows the age of, is said; a
+// person decides.
+func (j *job) useCalibrations(ctx context.Context, c *cobra.Command, r recipe.Recipe) error {
+	board, ok := j.plant.(*piobench.Bench)
+	if !ok {
+		return nil
+	}
+	doubts, err := calibrate(ctx, j.record, j.bench, board)
+	for _, doubt := range doubts {
+		if r.Pads.Pressure > 0 {
+			fmt.Fprintln(c.ErrOrStderr(), "Attention:", doubt)
+		}
+	}
+	return err
+}
+
+// room is the room as it is now, where the bench can tell.
+func (j *job) room(ctx context.Context) recipe.Room {
+	if j.bench.Simulated {
+		return j.bench.Room
+	}
+	return roomAir(ctx, j.plant, j.bench.Room, func(s recipe.Sensor) bool { return j.bench.Sensors[s].Fitted })
 }
 
 // off is what another process's "fullery off" does: it aborts the cycle, whatever it is doing.
@@ -184,12 +232,18 @@ func (j *job) compile(ctx context.Context, r recipe.Recipe) error {
 	if err != nil {
 		return withStatus(statusUsage, err)
 	}
-	p, err := controller.CompileKnowing(r, j.bench, beliefOf(known))
+	told := j.bench
+	told.Room = j.room(ctx)
+	p, err := controller.CompileKnowing(r, told, beliefOf(known))
 	if err != nil {
 		return withStatus(statusNo, j.heldHint(err))
 	}
 	j.program = p
+	if !j.bench.Simulated {
+		return nil
+	}
 	j.sim = simbench.New(j.bench, r)
+	j.plant = j.sim
 	if wetsNothing(p) || j.cut != nil {
 		j.sim.Wet(j.bench.Sim.Kept)
 	}

@@ -1,0 +1,3 @@
+module hil
+
+go 1.26

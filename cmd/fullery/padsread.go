@@ -15,11 +15,6 @@ import (
 	"fullery/sensors/calibration"
 )
 
-// scale reads the raw codes of a cell: a real bench with every output off, or what a person typed in.
-type scale interface {
-	read(ctx context.Context) (calibration.Reading, error)
-}
-
 const (
 	weighs    = 3 * time.Second // how long a mass is read
 	fewestRaw = 10              // codes in that time, below which something is wrong with the bus

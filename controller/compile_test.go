@@ -136,6 +136,12 @@ var fitCases = []fitCase{
 			`ask for 5 mL/min to 40 mL/min, or measure the pump there`}},
 	{name: "at both ends of the curve", edits: []string{"6 mL/min", "12 mL/min", "10 mL/min", "5 mL/min"}},
 
+	{name: "pads that turn one way only", edits: []string{"for = \"40 s\"", "for = \"40 s\"\nreverse = \"15 s\""},
+		bench: func(b *recipe.Bench) { b.Simulated = false }, want: []string{
+			`test.toml:22:11: the pads of this bench turn one way only; leave it out, or fit a driver that turns both ways and name it in ` +
+				`the bench file as [outputs.pads-reverse]`}},
+	{name: "pads that turn both ways", edits: []string{"for = \"40 s\"", "for = \"40 s\"\nreverse = \"15 s\""},
+		bench: func(b *recipe.Bench) { b.Simulated, b.Board.Outputs[recipe.OutPadsReverse].Fitted = false, true }},
 	{name: "pads too fast", edits: []string{"60 rpm", "121 rpm"}, want: []string{
 		`test.toml:19:8: 121 rpm is faster than the pads of this bench can turn; ask for 120 rpm at most`}},
 	{name: "pads at their fastest", edits: []string{"60 rpm", "120 rpm"}},

@@ -29,6 +29,10 @@ func (c *compiler) check(p *Program, i int) {
 		c.checkSpeed(at("pads"), "pads", s.Pads, c.b.Pads.Fastest)
 		c.require(at("pads"), "pads", recipe.PadFront, recipe.PadBack, recipe.PadsSpeed)
 	}
+	if s.Reverse > 0 && s.Pads > 0 && !c.b.Simulated && !c.b.Board.Outputs[recipe.OutPadsReverse].Fitted {
+		c.refuse(at("reverse"), "leave it out, or fit a driver that turns both ways and name it in the bench file as [outputs.pads-reverse]",
+			"the pads of this bench turn one way only")
+	}
 	if s.Hub > 0 {
 		c.checkSpeed(at("hub"), "hub", s.Hub, c.b.Hub.Fastest)
 		c.require(at("hub"), "hub", recipe.HubSpeed)

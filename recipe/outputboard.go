@@ -37,6 +37,9 @@ func (b *Bench) output(s *section, which Output) OutputWiring {
 	w.Pull = strings.TrimPrefix(rests, "off by pull-")
 	switch {
 	case !ok:
+	case w.Drive == DrivePWM && w.ActiveLow:
+		s.wrong("active", "a PWM channel that is disabled, as at the start and after the end, rests low, and this output is on at logic low",
+			"turn it round with a transistor, or take a line that rests at off")
 	case w.Drive == DriveChip:
 		restOfChip(s, w)
 	default:

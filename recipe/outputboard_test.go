@@ -129,6 +129,8 @@ func TestA10CoolingFanIsRefused(t *testing.T) {
 		{"no name", pwm(" ", 0), "+6:7: error: the device has no name"},
 		{"other label, the same address", pwm("1f0009c000.pwm", 3), ""},
 		{"right", pwm("fe20c000.pwm", 0), ""},
+		{"on at low", strings.Replace(pwm("fe20c000.pwm", 0), `active = "high"`, `active = "low"`, 1),
+			"+3:10: error: a PWM channel that is disabled, as at the start and after the end, rests low, and this output is on at logic low"},
 		{"where no PWM comes out", strings.Replace(pwm("fe20c000.pwm", 0), "GPIO12", "GPIO23", 1),
 			"+2:8: warning: the hardware PWM does not come out at GPIO23, as far as is known"},
 		{"times of a switch", pwm("fe20c000.pwm", 0) + "min-on = \"1 s\"\n", `+9:1: error: min-on is for drive = "switched" or "slow"`},

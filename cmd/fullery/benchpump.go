@@ -30,6 +30,8 @@ func newBenchPump() *cobra.Command {
 // pumpFlags are what a person says of a pump's calibration.
 type pumpFlags struct {
 	pump, liquid, creep, record string
+	duties                      string
+	each                        time.Duration
 	caught                      []string
 	json                        bool
 }
@@ -39,8 +41,9 @@ func newPumpCalibrate() *cobra.Command {
 	c := &cobra.Command{
 		Use:   "calibrate FILE",
 		Short: "Make a pump's curve of volumes caught at several duties",
-		Long: "Makes a pump's curve of volumes that you caught in a measuring cylinder: at two duties at least, at each of them\n" +
-			"twice or more. A curve that does not rise, or has nothing in it, is refused with the reason, and the old one\n" +
+		Long: "Runs the pump at each duty for a while and asks what you caught in a measuring cylinder, twice at each; or takes\n" +
+			"what you caught before, with --caught. It goes off at once when the lid opens, the emergency stop is pressed or\n" +
+			"the tray's float lifts. Use water, the hose in the cylinder. A curve that does not rise, or has nothing in it, is refused with the reason, and the old one\n" +
 			"stays. Between the duties the curve is drawn straight; outside of them nothing is promised. With --creep say\n" +
 			"what came in a minute with the pump off: a worn head lets a tank run empty.",
 		Example: "  fullery bench pump calibrate my-bench.toml --pump pump --liquid water \\\n" +
@@ -51,6 +54,8 @@ func newPumpCalibrate() *cobra.Command {
 	flags := c.Flags()
 	flags.StringVar(&f.pump, "pump", "pump", "which: pump or rinse-pump")
 	flags.StringVar(&f.liquid, "liquid", "water", "what was pumped")
+	flags.StringVar(&f.duties, "duties", "20 %, 60 %, 100 %", "the duties to run it at")
+	flags.DurationVar(&f.each, "each", time.Minute, "how long to run it each time")
 	flags.StringArrayVar(&f.caught, "caught", nil, "one volume: duty, volume, time, as in \"60 %, 7.5 mL, 60 s\" (repeatable)")
 	flags.StringVar(&f.creep, "creep", "", "what came with the pump off: volume, time")
 	flags.StringVar(&f.record, "record", "", "record file (default: fullery.db in the user's data folder)")
@@ -75,6 +80,15 @@ func quantities(text string, dims ...quantity.Dimension) ([]float64, error) {
 	return out, nil
 }
 
+// runOf reads one volume that was caught: "60 %, 7.5 mL, 60 s".
+func runOf(text string) (calibration.Run, error) {
+	x, err := quantities(text, quantity.Share, quantity.Volume, quantity.Duration)
+	if err != nil {
+		return calibration.Run{}, err
+	}
+	return calibration.Run{Duty: x[0], Volume: x[1], Time: time.Duration(x[2] * float64(time.Second))}, nil
+}
+
 func pumpCalibrate(c *cobra.Command, name string, f pumpFlags) (err error) {
 	ctx := contextOf(c)
 	b, err := readBench(name)
@@ -90,14 +104,18 @@ func pumpCalibrate(c *cobra.Command, name string, f pumpFlags) (err error) {
 	}
 	entry := record.PumpCalibration{Bench: b.Name, Simulated: b.Simulated, Part: f.pump, Made: time.Now(), Program: version(), Liquid: f.liquid}
 	var runs []calibration.Run
+	if len(f.caught) == 0 {
+		if f.caught, err = runPump(c, b, f); err != nil {
+			return err
+		}
+	}
 	for _, text := range f.caught {
-		x, err := quantities(text, quantity.Share, quantity.Volume, quantity.Duration)
+		one, err := runOf(text)
 		if err != nil {
 			return err
 		}
-		took := time.Duration(x[2] * float64(time.Second))
-		runs = append(runs, calibration.Run{Duty: x[0], Volume: x[1], Time: took})
-		entry.Points = append(entry.Points, record.PumpPoint{DutyPct: x[0] * 100, VolumeML: x[1] * 1e6, Time: took})
+		runs = append(runs, one)
+		entry.Points = append(entry.Points, record.PumpPoint{DutyPct: one.Duty * 100, VolumeML: one.Volume * 1e6, Time: one.Time})
 	}
 	var notes []string
 	if f.creep != "" {

@@ -21,6 +21,7 @@ import (
 
 func newBenchTest() *cobra.Command {
 	var path string
+	var asJSON bool
 	c := &cobra.Command{
 		Use:   "test FILE",
 		Short: "Walk through every input and output of a real bench, one at a time, the fan first, and write down what came of it",
@@ -31,10 +32,19 @@ func newBenchTest() *cobra.Command {
 			"Before you begin: no flammable liquid on pads, disk or in the tanks; hands and hair away from what turns; the pumps'\n" +
 			"hoses in a cup. Follow the data sheets of your parts, and let someone who is qualified look at mains and heat.",
 		Args: wants(1, 1, "one bench file"),
-		RunE: func(c *cobra.Command, args []string) error { return benchTest(c, args[0], path) },
+		RunE: func(c *cobra.Command, args []string) error { return benchTest(c, args[0], path, asJSON) },
 	}
 	c.Flags().StringVar(&path, "record", "", "record file (default: fullery.db in the user's data folder)")
+	c.Flags().BoolVar(&asJSON, "json", false, "print what came of it as JSON; questions go to the other stream")
 	return c
+}
+
+// stepJSON is one step as it is printed.
+type stepJSON struct {
+	Part   string `json:"part"`
+	Asked  string `json:"asked"`
+	Seen   string `json:"seen"`
+	Result string `json:"result"` // passed, failed or left-out
 }
 
 // walk is one walk through a bench.
@@ -51,7 +61,7 @@ type walk struct {
 	steps []record.BenchStep
 }
 
-func benchTest(c *cobra.Command, name, path string) (err error) {
+func benchTest(c *cobra.Command, name, path string, asJSON bool) (err error) {
 	ctx, stop := signal.NotifyContext(contextOf(c), os.Interrupt, syscall.SIGTERM)
 	defer stop()
 	b, err := readBench(name)
@@ -59,6 +69,9 @@ func benchTest(c *cobra.Command, name, path string) (err error) {
 		return err
 	}
 	w := &walk{spec: b, out: c.OutOrStdout(), began: time.Now()}
+	if asJSON {
+		w.out = c.ErrOrStderr()
+	}
 	bench, v, done, err := takeBoard(b, piobench.System("/"), true, func() string {
 		w.off.Store(true)
 		return fmt.Sprintf("Bench %s: the test ends, everything goes off.", b.Name)
@@ -69,6 +82,7 @@ func benchTest(c *cobra.Command, name, path string) (err error) {
 	defer func() { err = errors.Join(err, done()) }()
 	w.bench, w.vigil = bench, v
 	w.ask = newAsker(c.InOrStdin(), w.out, w.tick)
+	defer w.ask.end()
 	rec, err := record.Open(ctx, recordPath(path))
 	if err != nil {
 		return bad(err)
@@ -84,11 +98,24 @@ func benchTest(c *cobra.Command, name, path string) (err error) {
 			return bad(err)
 		}
 		fmt.Fprintf(w.out, "\nKept in the record as bench test %d.\n", n)
+		if asJSON {
+			if err := writeJSON(c.OutOrStdout(), w.json()); err != nil {
+				return err
+			}
+		}
 	}
 	if walked != nil {
 		return walked
 	}
 	return w.verdict()
+}
+
+func (w *walk) json() (list []stepJSON) {
+	for _, s := range w.steps {
+		word := map[record.StepResult]string{record.StepFailed: "failed", record.StepPassed: "passed", record.StepLeftOut: "left-out"}[s.Result]
+		list = append(list, stepJSON{s.Part, s.Asked, s.Seen, word})
+	}
+	return list
 }
 
 // verdict says what did not go well.

@@ -51,7 +51,7 @@ func (j *job) loop(ctx context.Context, c *cobra.Command) error {
 		loop.Watchers = append([]controller.Watcher{watchFunc(j.tellStage)}, loop.Watchers...)
 	}
 	if j.vigil != nil {
-		loop.Beat = j.vigil.Beat
+		loop.Beat, loop.Bench = j.vigil.Beat, closing{j.plant, j.vigil}
 	}
 	if j.cut != nil {
 		j.start = j.program.Interrupted(j.cut.Stage, j.cut.LiquidML/1e6)
@@ -60,9 +60,6 @@ func (j *job) loop(ctx context.Context, c *cobra.Command) error {
 		}
 	}
 	last, err := loop.Run(ctx, j.start)
-	if j.vigil != nil && j.plant.Close() == nil {
-		j.vigil.Rest() // the loop beats no more, and everything is off: what is left is writing
-	}
 	if errors.Is(err, errQuit) {
 		err = nil
 	}

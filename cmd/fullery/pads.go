@@ -145,13 +145,14 @@ func useCalibrations(ctx context.Context, b recipe.Bench, bench *piobench.Bench,
 		return bad(err)
 	}
 	defer func() { err = errors.Join(err, bad(rec.Close())) }()
-	_, err = calibrate(ctx, rec, b, bench)
+	_, _, err = calibrate(ctx, rec, b, bench)
 	return err
 }
 
-// calibrate does it with an open record, and says of which cells only the bench file tells, or why one is not to be
-// trusted.
-func calibrate(ctx context.Context, rec *record.Record, b recipe.Bench, bench *piobench.Bench) (doubts []string, err error) {
+// calibrate does it with an open record. It returns of which cells only the bench file tells, and which calibrations are
+// not to be trusted any more: too old, or with a zero that moved. The zero is looked at where the pads rest away from the
+// disk.
+func calibrate(ctx context.Context, rec *record.Record, b recipe.Bench, bench *piobench.Bench) (unknown, doubts []string, err error) {
 	for _, s := range []recipe.Sensor{recipe.PadFront, recipe.PadBack, recipe.Weight} {
 		if !b.Sensors[s].Fitted {
 			continue
@@ -159,27 +160,33 @@ func calibrate(ctx context.Context, rec *record.Record, b recipe.Bench, bench *p
 		x := &cell{bench: b, sensor: s, rec: rec}
 		line, made, known, err := x.latest(ctx)
 		if err != nil {
-			return nil, err
+			return nil, nil, err
 		}
 		if !known {
-			doubts = append(doubts, fmt.Sprintf("%s: zero and gain are those of the bench file, and nobody wrote down when they were "+
+			unknown = append(unknown, fmt.Sprintf("%s: zero and gain are those of the bench file, and nobody wrote down when they were "+
 				"measured: fullery pads calibrate.", s))
 			continue
 		}
 		tare, err := x.tare(ctx, made)
 		if err != nil {
-			return nil, err
+			return nil, nil, err
 		}
 		zero := line.Zero
 		if tare.Set() {
 			zero = float64(tare.Counts)
 		}
 		bench.Calibrate(s, zero, line.Gain*perUnit(s))
-		if doubt := calibration.Trust(line, made, time.Now(), tare, calibration.Reading{}, calibration.Limits{}); doubt != "" {
+		now := calibration.Reading{}
+		if b.Press && s != recipe.Weight {
+			if now, err = (boardScale{bench, s}).read(ctx, glances); err != nil {
+				return nil, nil, err
+			}
+		}
+		if doubt := calibration.Trust(line, made, time.Now(), tare, now, calibration.Limits{}); doubt != "" {
 			doubts = append(doubts, fmt.Sprintf("%s: %s", s, doubt))
 		}
 	}
-	return doubts, nil
+	return unknown, doubts, nil
 }
 
 // perUnit turns counts for each newton into counts for each unit of a sensor: a scale reads kilograms.

@@ -98,7 +98,8 @@ func (x *cell) askPoints(ctx context.Context, c *cobra.Command, masses string) (
 	}
 	defer func() { err = errors.Join(err, done()) }()
 	out := c.ErrOrStderr()
-	ask := newAsker(c.InOrStdin(), out, func() { passes(ctx, bench, 0) })
+	ask := newAsker(c.InOrStdin(), out, nil)
+	defer ask.end()
 	for i := range 2*len(list) - 1 {
 		mass, rising := list[min(i, 2*len(list)-2-i)], i < len(list)
 		what := "Take everything off " + x.sensor.String()
@@ -114,7 +115,7 @@ func (x *cell) askPoints(ctx context.Context, c *cobra.Command, masses string) (
 		case answer == "s":
 			continue
 		}
-		r, err := boardScale{bench, x.sensor}.read(ctx)
+		r, err := boardScale{bench, x.sensor}.read(ctx, weighs)
 		if err != nil {
 			return nil, err
 		}

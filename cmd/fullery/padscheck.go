@@ -26,11 +26,12 @@ func (x *cell) weighed(ctx context.Context, c *cobra.Command, counts float64, gi
 		return r, err
 	}
 	defer func() { err = errors.Join(err, done()) }()
-	ask := newAsker(c.InOrStdin(), c.ErrOrStderr(), func() { passes(ctx, bench, 0) })
+	ask := newAsker(c.InOrStdin(), c.ErrOrStderr(), nil)
+	defer ask.end()
 	if _, err := ask.ask(ctx, "%s, let it rest, and press enter.", what); err != nil {
 		return r, err
 	}
-	return boardScale{bench, x.sensor}.read(ctx)
+	return boardScale{bench, x.sensor}.read(ctx, weighs)
 }
 
 func newPadsVerify() *cobra.Command {

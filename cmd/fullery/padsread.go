@@ -16,7 +16,8 @@ import (
 )
 
 const (
-	weighs    = 3 * time.Second // how long a mass is read
+	weighs    = 3 * time.Second // how long a mass is read,
+	glances   = time.Second     // and how long a zero before a cycle
 	fewestRaw = 10              // codes in that time, below which something is wrong with the bus
 )
 
@@ -26,8 +27,8 @@ type boardScale struct {
 	of    recipe.Sensor
 }
 
-// read takes every code that comes within some seconds.
-func (b boardScale) read(ctx context.Context) (calibration.Reading, error) {
+// read takes every code that comes within a while.
+func (b boardScale) read(ctx context.Context, weighs time.Duration) (calibration.Reading, error) {
 	var codes []float64
 	last, trouble := -1, ""
 	for began := time.Now(); time.Since(began) < weighs; {
@@ -43,7 +44,7 @@ func (b boardScale) read(ctx context.Context) (calibration.Reading, error) {
 			}
 		}
 	}
-	if len(codes) < fewestRaw {
+	if len(codes) < min(fewestRaw, int(weighs/(200*time.Millisecond))) {
 		return calibration.Reading{}, said(statusPersonal, "%s gave %d codes in %v: %s", b.of, len(codes), weighs, trouble)
 	}
 	return meanOf(codes), nil
@@ -69,20 +70,28 @@ func meanOf(codes []float64) calibration.Reading {
 // asker asks a person and waits for a line, while the bench is kept alive with every output off.
 type asker struct {
 	lines chan string
+	over  chan struct{} // nobody asks any more
 	out   io.Writer
 	alive func() // one tick of the bench; nil where there is none
 }
 
 func newAsker(in io.Reader, out io.Writer, alive func()) *asker {
-	a := &asker{lines: make(chan string), out: out, alive: alive}
+	a := &asker{lines: make(chan string), over: make(chan struct{}), out: out, alive: alive}
 	go func() {
 		defer close(a.lines)
 		for from := bufio.NewScanner(in); from.Scan(); {
-			a.lines <- strings.TrimSpace(from.Text())
+			select {
+			case a.lines <- strings.TrimSpace(from.Text()):
+			case <-a.over:
+				return
+			}
 		}
 	}()
 	return a
 }
+
+// end lets the answers that nobody asked for go.
+func (a *asker) end() { close(a.over) }
 
 var errGaveUp = errors.New("given up: nothing was kept")
 

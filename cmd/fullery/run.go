@@ -4,6 +4,7 @@ import (
 	"context"
 	"errors"
 	"fmt"
+	"strings"
 	"sync/atomic"
 
 	"fullery/controller"
@@ -26,6 +27,7 @@ type runFlags struct {
 	cut         string
 	changedOver bool
 	freshRecord bool
+	trustCells  bool
 	json        bool
 }
 
@@ -63,6 +65,7 @@ func newRun() *cobra.Command {
 	flags.StringVar(&f.cut, "cut", "", "what is to become of a cycle that was cut short: resume, dry or end")
 	flags.BoolVar(&f.changedOver, "changed-over", false, "say that pads and bath were changed: nothing flammable is on them any more")
 	flags.BoolVar(&f.freshRecord, "fresh-record", false, "set a damaged record aside (it is renamed, not deleted) and begin a new one")
+	flags.BoolVar(&f.trustCells, "trust-cells", false, "real bench: run although a pad's calibration is old or its zero has moved")
 	flags.BoolVar(&f.json, "json", false, "print the summary as JSON")
 	return c
 }
@@ -196,20 +199,24 @@ func (j *job) openBoard(ctx context.Context) error {
 	return nil
 }
 
-// useCalibrations gives a real bench what was measured of its cells. What is old, or nobody knows the age of, is said; a
-// person decides.
+// useCalibrations gives a real bench what was measured of its cells. A calibration that is too old, or whose zero moved,
+// ends it before it begins, where pads are to press; a person may decide otherwise.
 func (j *job) useCalibrations(ctx context.Context, c *cobra.Command, r recipe.Recipe) error {
 	board, ok := j.plant.(*piobench.Bench)
 	if !ok {
 		return nil
 	}
-	doubts, err := calibrate(ctx, j.record, j.bench, board)
-	for _, doubt := range doubts {
-		if r.Pads.Pressure > 0 {
-			fmt.Fprintln(c.ErrOrStderr(), "Attention:", doubt)
-		}
+	unknown, doubts, err := calibrate(ctx, j.record, j.bench, board)
+	if err != nil || r.Pads.Pressure == 0 {
+		return err
 	}
-	return err
+	for _, text := range unknown {
+		fmt.Fprintln(c.ErrOrStderr(), "Attention:", text)
+	}
+	if len(doubts) > 0 && !j.flags.trustCells {
+		return said(statusPersonal, "%s\nOr run it all the same with --trust-cells", strings.Join(doubts, "\n"))
+	}
+	return nil
 }
 
 // room is the room as it is now, where the bench can tell.

@@ -13,6 +13,7 @@ import (
 	"syscall"
 	"time"
 
+	"fullery/controller"
 	"fullery/recipe"
 
 	"github.com/spf13/cobra"
@@ -237,6 +238,44 @@ func (v *vigil) say(what byte) {
 
 // Rest tells that everything is off and that no beats will come until the next one.
 func (v *vigil) Rest() { v.say(rest) }
+
+// closing is a bench whose Close may take longer than the vigil's silence, because a bus has to end its transfer: it beats
+// for that long, and no longer.
+type closing struct {
+	controller.Bench
+	vigil *vigil
+}
+
+// longestClose is how long a Close may take before the vigil makes an end of it.
+const longestClose = 4 * time.Second
+
+// Close closes the bench, and lets the vigil rest when everything is off.
+func (c closing) Close() error {
+	done := make(chan struct{})
+	beats := make(chan struct{})
+	go func() {
+		defer close(beats)
+		every := time.NewTicker(100 * time.Millisecond)
+		defer every.Stop()
+		for limit := time.After(longestClose); ; {
+			c.vigil.Beat()
+			select {
+			case <-done:
+				return
+			case <-limit:
+				return
+			case <-every.C:
+			}
+		}
+	}()
+	err := c.Bench.Close()
+	close(done)
+	<-beats
+	if err == nil {
+		c.vigil.Rest()
+	}
+	return err
+}
 
 // leave ends the vigil, well when every output was switched off: then it is told so, else it will try itself. It waits until
 // the second process has gone.

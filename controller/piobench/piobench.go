@@ -132,12 +132,13 @@ func (b *Bench) Read(time.Duration) (r controller.Readings, err error) {
 
 var errClosed = errors.New("the bench was closed")
 
-// Drive asks every output for what the levels come to on its wire now. All are tried, whatever goes wrong with one.
-func (b *Bench) Drive(now time.Duration, levels controller.Levels) error {
+// Drive asks every output for what the levels come to on its wire now, by the kernel's own clock: rhythms and rests must not
+// depend on where a caller began to count. All are tried, whatever goes wrong with one.
+func (b *Bench) Drive(_ time.Duration, levels controller.Levels) error {
 	if b.closed {
 		return errClosed
 	}
-	want := b.shaper.shape(now, asked(&levels, b.spec))
+	want := b.shaper.shape(b.world.Kernel.Now(), asked(&levels, b.spec))
 	return b.outputs.set(&want)
 }
 

@@ -79,6 +79,8 @@ func wholeCycle(r *rig) {
 	defer p.sweep()
 	status := p.status(90 * time.Second)
 	r.check(status == done && state(p) == "complete", "status %d, state %q: %s", status, state(p), p.said())
+	// Of an emulated core that shares a computer with others: a bound against folly, and no measure of a real board.
+	r.check(p.load() < 0.7, "it took %.0f %% of an emulated core", p.load()*100)
 	for _, o := range r.outputs {
 		r.check(slices.ContainsFunc(r.activations(r.outputs), func(a string) bool { return strings.HasPrefix(a, o.name+"@") }),
 			"%s was on", o.name)

@@ -106,6 +106,10 @@ func spoilt(address int, fault, during string, guards ...string) func(*rig) {
 		}
 		r.order("fault 0x%02x %s", address, fault)
 		_, err := r.settled(r.still(), 10*time.Second)
+		if err == nil { // a heater may be off for a moment: it has to stay so
+			time.Sleep(3 * time.Second)
+			_, err = r.settled(r.still(), 10*time.Second)
+		}
 		r.check(err == nil, "it switches off (%v)", err)
 		status := p.status(6 * time.Second) // with nobody at a keyboard a cycle that is held is stopped
 		if status == -2 {

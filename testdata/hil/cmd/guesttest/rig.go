@@ -89,6 +89,7 @@ func (r *rig) until(wire string, wanted func(level int) bool, within time.Durati
 // product is one run of the program under test.
 type product struct {
 	*exec.Cmd
+	began     time.Time
 	out, errs bytes.Buffer
 	ended     chan struct{}
 }
@@ -96,7 +97,7 @@ type product struct {
 // start runs the product in a process group of its own: what it starts itself, a supervisor for one, is not hit by a
 // signal to it. Each scenario has a fresh folder for its data.
 func (r *rig) start(args ...string) *product {
-	p := &product{Cmd: exec.Command("/fullery", args...), ended: make(chan struct{})}
+	p := &product{Cmd: exec.Command("/fullery", args...), began: time.Now(), ended: make(chan struct{})}
 	p.Stdout, p.Stderr = &p.out, &p.errs
 	p.Env = append(os.Environ(), fmt.Sprintf("XDG_DATA_HOME=/run/data%d", r.folder), "NO_COLOR=1")
 	p.SysProcAttr = &syscall.SysProcAttr{Setpgid: true}
@@ -128,6 +129,12 @@ func (p *product) finish() int {
 		}
 	}
 	return p.status(10 * time.Second)
+}
+
+// load is the share of one core that the product took, of its own processes that ended, while it ran.
+func (p *product) load() float64 {
+	used := p.ProcessState.UserTime() + p.ProcessState.SystemTime()
+	return used.Seconds() / time.Since(p.began).Seconds()
 }
 
 // said is all that the product printed, for the text of a check. It is read only after the product ended.

@@ -1,0 +1,115 @@
+package main
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"os"
+	"os/signal"
+	"strings"
+	"sync/atomic"
+	"syscall"
+	"time"
+
+	"fullery/controller"
+	"fullery/controller/piobench"
+	"fullery/recipe"
+	"fullery/recipe/quantity"
+
+	"github.com/spf13/cobra"
+)
+
+// longestPump is the longest that a pump runs for one volume: a cylinder is soon full.
+const longestPump = 5 * time.Minute
+
+// pumping is a pump that is run by hand.
+type pumping struct {
+	bench *piobench.Bench
+	vigil *vigil // nil where nobody watches
+	of    string
+	off   atomic.Bool // another process asks for everything off
+}
+
+// runPump leads through the duties, twice each, and returns what was caught as --caught would have it.
+func runPump(c *cobra.Command, b recipe.Bench, f pumpFlags) (caught []string, err error) {
+	if f.each <= 0 || f.each > longestPump {
+		return nil, said(statusUsage, "--each %v: give more than nothing, and at most %v", f.each, longestPump)
+	}
+	ctx, stop := signal.NotifyContext(contextOf(c), os.Interrupt, syscall.SIGTERM)
+	defer stop()
+	p := &pumping{of: f.pump}
+	bench, v, done, err := takeBoard(b, piobench.System("/"), true, func() string {
+		p.off.Store(true)
+		return fmt.Sprintf("Bench %s: the pump goes off.", b.Name)
+	})
+	if err != nil {
+		return nil, err
+	}
+	defer func() { err = errors.Join(err, done()) }()
+	p.bench, p.vigil = bench, v
+	ask := newAsker(c.InOrStdin(), c.ErrOrStderr(), nil)
+	defer ask.end()
+	return p.lead(ctx, ask, strings.Split(f.duties, ","), f.each)
+}
+
+// lead goes through the duties, twice each.
+func (p *pumping) lead(ctx context.Context, ask *asker, duties []string, each time.Duration) (caught []string, err error) {
+	for _, text := range append(duties, duties...) {
+		text = strings.TrimSpace(text)
+		duty, err := quantity.Share.Parse(text)
+		if err != nil || !(duty > 0 && duty <= 1) {
+			return nil, said(statusUsage, "a duty of %q cannot be run: write a share, as in 60 %%", text)
+		}
+		answer, err := ask.ask(ctx, "Empty the cylinder, put the hose into it, and press enter: the %s runs for %v at %s (q gives up).", p.of, each, text)
+		if err != nil || answer == "q" {
+			return nil, withStatus(statusNo, errGaveUp)
+		}
+		ran, why := p.run(ctx, duty, each)
+		if why != "" {
+			return nil, said(statusPersonal, "the %s went off after %v: %s", p.of, ran.Round(time.Second), why)
+		}
+		if answer, err = ask.ask(ctx, "How much is in the cylinder? As in 7.5 mL:"); err != nil {
+			return nil, err
+		}
+		caught = append(caught, fmt.Sprintf("%s, %s, %g s", text, strings.ReplaceAll(answer, "ml", "mL"), ran.Seconds()))
+	}
+	return caught, nil
+}
+
+// run drives the pump for a while. why says what ended it before.
+func (p *pumping) run(ctx context.Context, duty float64, each time.Duration) (ran time.Duration, why string) {
+	began := time.Now()
+	defer func() {
+		if p.bench.Drive(time.Since(began), controller.Levels{}) != nil && why == "" {
+			why = "it could not be switched off: cut the power of the bench by hand"
+		}
+		if p.vigil != nil {
+			p.vigil.Rest()
+		}
+	}()
+	levels := controller.Levels{Pump: duty}
+	if p.of == "rinse-pump" {
+		levels = controller.Levels{RinsePump: duty}
+	}
+	for ; time.Since(began) < each; time.Sleep(50 * time.Millisecond) {
+		last, err := p.bench.Read(time.Since(began))
+		dry := last[recipe.TrayFloat]
+		switch {
+		case err != nil:
+			return time.Since(began), err.Error()
+		case ctx.Err() != nil || p.off.Load():
+			return time.Since(began), "somebody ended it"
+		case !closedAndFree(&last):
+			return time.Since(began), "the lid is open or the emergency stop is pressed"
+		case dry.Quality != controller.Good || dry.Value != 1:
+			return time.Since(began), "the tray's float has lifted, or is not read"
+		}
+		if err := p.bench.Drive(time.Since(began), levels); err != nil {
+			return time.Since(began), err.Error()
+		}
+		if p.vigil != nil {
+			p.vigil.Beat()
+		}
+	}
+	return time.Since(began), ""
+}

@@ -103,8 +103,8 @@ func (r *guestRig) Share(o recipe.Output) (float64, bool) {
 		return 0, false
 	}
 	for _, line := range strings.Split(string(list), "\n") {
-		_, after, held := strings.Cut(line, "|fullery "+o.String())
-		if held && strings.ContainsAny(after[:1], " )") && strings.Contains(after, "out") {
+		label := fmt.Sprintf("|%-20.20s)", "fullery "+o.String()) // as the kernel prints it
+		if _, after, held := strings.Cut(line, label); held && strings.Contains(after, "out") {
 			if strings.Contains(line, " hi") != w.ActiveLow {
 				return 1, true
 			}

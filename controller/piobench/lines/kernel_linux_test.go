@@ -187,13 +187,15 @@ func TestSystemOnOrdinaryFiles(t *testing.T) {
 		t.Errorf("%q, want %q", nodes, want)
 	}
 	_, err = Find(System(root), label)
-	says(t, err, label, "/dev/gpiochip0", "inappropriate ioctl")
+	says(t, err, label, "/dev/gpiochip0")
+	// An emulator of a processor has its own word for a request that it does not know.
+	refused := func(err error) bool { return errors.Is(err, syscall.ENOTTY) || errors.Is(err, syscall.ENOSYS) }
 	d, err := System(root).Open(nodes[0])
 	check(t, err)
-	if _, err := d.Line(0); !errors.Is(err, syscall.ENOTTY) {
+	if _, err := d.Line(0); !refused(err) {
 		t.Errorf("line: %v", err)
 	}
-	if _, err := d.Request(Request{}); !errors.Is(err, syscall.ENOTTY) {
+	if _, err := d.Request(Request{}); !refused(err) {
 		t.Errorf("request: %v", err)
 	}
 	check(t, d.Close())

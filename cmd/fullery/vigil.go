@@ -167,8 +167,7 @@ func switchOff(b recipe.Bench) error {
 		}
 	}
 	if err != nil {
-		return said(statusPersonal, "bench %q: its owner is gone, and not every output could be switched off: %v. Cut the power of "+
-			"the bench by hand", b.Name, err)
+		return said(statusPersonal, "bench %q: not every output could be switched off: %v. Cut the power of the bench by hand", b.Name, err)
 	}
 	return nil
 }

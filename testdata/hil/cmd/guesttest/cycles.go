@@ -2,6 +2,7 @@ package main
 
 import (
 	"encoding/json"
+	"os"
 	"slices"
 	"strings"
 	"time"
@@ -138,6 +139,29 @@ func stopPressed(r *rig) {
 		moved = append(moved, r.edges(o.wire)...)
 	}
 	r.check(len(moved) == 0, "no edge when lines are claimed and given back: %v", moved)
+}
+
+// watched: what a person looks at. Every sensor reads, transfers are written down, and no output moves.
+func watched(r *rig) {
+	bench := r.bench("bench-dry.toml")
+	p := r.start("bench", "watch", bench, "--json", "--times", "6")
+	defer p.sweep()
+	status := p.status(20 * time.Second)
+	lines := strings.Split(strings.TrimSpace(p.out.String()), "\n")
+	var list []struct{ Sensor, Quality, Trouble string }
+	err := json.Unmarshal([]byte(lines[len(lines)-1]), &list)
+	r.check(status == done && err == nil && len(list) == 9, "status %d, %d sensors (%v) %s", status, len(list), err, p.errs.String())
+	for _, s := range list {
+		r.check(s.Quality == "good", "%s is %s %s", s.Sensor, s.Quality, s.Trouble)
+	}
+	c := r.start("bench", "capture", bench, "/run/bus.jsonl", "--for", "2s")
+	defer c.sweep()
+	status = c.status(20 * time.Second)
+	text, err := os.ReadFile("/run/bus.jsonl")
+	r.check(status == done && err == nil && strings.Count(string(text), `"address":"0x44"`) > 3, "status %d, %d bytes (%v) %s", status,
+		len(text), err, c.said())
+	activations := r.activations(r.outputs)
+	r.check(len(activations) == 0, "no output went on: %v", activations)
 }
 
 // warmCycle: fan and both switches of the heater, and the heater never without the fan.

@@ -79,6 +79,7 @@ var scenarios = []scenario{
 	wet("pads", "pad forces frozen", spoilt(0x48, "frozen", "pads", "reading-stale", "reading-implausible")),
 	wet("pads", "pad forces unplugged", spoilt(0x48, "unplugged", "pads", "reading-stale")),
 
+	dry("dry", "watched and captured", watched),
 	dry("dry", "dried warm", warmCycle),
 	dry("dry", "a line is taken", lineTaken),
 	dry("dry", "killed with the heater on", ended(killed, "heater-enable")),

@@ -8,6 +8,7 @@ import (
 	"testing/synctest"
 	"time"
 
+	"fullery/controller"
 	"fullery/controller/piobench"
 	"fullery/controller/piobench/lines"
 	"fullery/disks/record"
@@ -159,5 +160,39 @@ func TestWalk(t *testing.T) {
 				t.Errorf("%s: %v", c.name, verdict)
 			}
 		})
+	}
+}
+
+// TestAllowed: in a test of the bench as in a cycle nothing pumps into a wet tray, and nothing heats without moving, cool air.
+func TestAllowed(t *testing.T) {
+	b := &recipe.Bench{Fan: recipe.Fan{Fastest: 50}, Heater: recipe.Heater{AirLimit: 313.15}}
+	all := controller.Levels{Pump: 1, RinsePump: 1, Fan: 1, Heater: 0.3, HeaterEnable: true}
+	well := controller.Readings{}
+	good := func(v float64) controller.Reading { return controller.Reading{Value: v, Quality: controller.Good} }
+	well[recipe.TrayFloat], well[recipe.FanSpeed], well[recipe.Air] = good(1), good(40), good(295)
+	if got := allowed(all, &well, b); got != all {
+		t.Errorf("all is well, and %+v is left", got)
+	}
+	for name, c := range map[string]struct {
+		of     recipe.Sensor
+		is     controller.Reading
+		heater bool
+	}{
+		"wet tray": {recipe.TrayFloat, good(0), true}, "tray not read": {recipe.TrayFloat, controller.Reading{Value: 1}, true},
+		"fan stands": {recipe.FanSpeed, good(0), false}, "fan not read": {recipe.FanSpeed, controller.Reading{Value: 40, Quality: controller.Failed}, false},
+		"hot": {recipe.Air, good(314), false}, "air not read": {recipe.Air, controller.Reading{Value: 295}, false},
+	} {
+		r := well
+		r[c.of] = c.is
+		got := allowed(all, &r, b)
+		if on := got.Heater > 0 || got.HeaterEnable; on != c.heater {
+			t.Errorf("%s: heater %v", name, on)
+		}
+		if on := got.Pump > 0 || got.RinsePump > 0; on == c.heater {
+			t.Errorf("%s: pumps %v", name, on)
+		}
+		if got.Fan != 1 {
+			t.Errorf("%s: the fan goes off", name)
+		}
 	}
 }

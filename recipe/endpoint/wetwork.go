@@ -8,7 +8,7 @@ import (
 
 // What the wet work makes of an alcohol. While the pads wet and scrub, alcohol leaves faster than water, and the cold film
 // takes up water from the air; fresh liquid from the pads makes good what went. The liner that then dries holds more water
-// than the bottle does, and takes longer. Isopropanol 91 % (by mass 0.88) begins to dry at 0.74 on the simulated bench, in two minutes' scrubbing.
+// than the bottle does, and takes longer: on the simulated bench isopropanol 91 % (by mass 0.88) begins to dry at 0.74.
 
 // begins follows a liquid through a recipe's wet work on a bench: the liner is taken to be fully wet with it from the end
 // of the stage that first gives it, and to be filled up again at the end of each stage in which liquid or pads reach it,

@@ -43,11 +43,13 @@ func newPumpCalibrate() *cobra.Command {
 		Short: "Make a pump's curve of volumes caught at several duties",
 		Long: "Runs the pump at each duty for a while and asks what you caught in a measuring cylinder, twice at each; or takes\n" +
 			"what you caught before, with --caught. It goes off at once when the lid opens, the emergency stop is pressed or\n" +
-			"the tray's float lifts. Use water, the hose in the cylinder. A curve that does not rise, or has nothing in it, is refused with the reason, and the old one\n" +
-			"stays. Between the duties the curve is drawn straight; outside of them nothing is promised. With --creep say\n" +
-			"what came in a minute with the pump off: a worn head lets a tank run empty.",
+			"the tray's float lifts. Use water, the hose in the cylinder.\n" +
+			"A curve that does not rise, or has nothing in it, is refused with the reason, and the old one stays. Between the\n" +
+			"duties the curve is drawn straight; outside of them nothing is promised. With --creep say what came in a minute\n" +
+			"with the pump off: a worn head lets a tank run empty.",
 		Example: "  fullery bench pump calibrate my-bench.toml --pump pump --liquid water \\\n" +
-			"    --caught \"20 %, 2.1 mL, 60 s\" --caught \"20 %, 2.0 mL, 60 s\" --caught \"100 %, 12.2 mL, 60 s\" --caught \"100 %, 12.0 mL, 60 s\" --creep \"0 mL, 60 s\"",
+			"    --caught \"20 %, 2.1 mL, 60 s\" --caught \"20 %, 2.0 mL, 60 s\" \\\n" +
+			"    --caught \"100 %, 12.2 mL, 60 s\" --caught \"100 %, 12.0 mL, 60 s\" --creep \"0 mL, 60 s\"",
 		Args: wants(1, 1, "one bench file"),
 		RunE: func(c *cobra.Command, args []string) error { return pumpCalibrate(c, args[0], f) },
 	}
@@ -102,7 +104,8 @@ func pumpCalibrate(c *cobra.Command, name string, f pumpFlags) (err error) {
 	if _, err := parseLiquid(f.liquid); err != nil {
 		return err
 	}
-	entry := record.PumpCalibration{Bench: b.Name, Simulated: b.Simulated, Part: f.pump, Made: time.Now(), Program: version(), Liquid: f.liquid}
+	entry := record.PumpCalibration{Bench: b.Name, Simulated: b.Simulated, Part: f.pump, Made: time.Now(), Program: version(),
+		Liquid: f.liquid}
 	var runs []calibration.Run
 	if len(f.caught) == 0 {
 		if f.caught, err = runPump(c, b, f); err != nil {

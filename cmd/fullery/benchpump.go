@@ -101,17 +101,27 @@ func pumpCalibrate(c *cobra.Command, name string, f pumpFlags) (err error) {
 	if len(curve.Curve) == 0 {
 		return said(statusUsage, "bench %q has no %s", b.Name, f.pump)
 	}
-	if _, err := parseLiquid(f.liquid); err != nil {
+	l, err := parseLiquid(f.liquid)
+	if err != nil {
 		return err
+	}
+	rec, err := record.Open(ctx, recordPath(f.record))
+	if err != nil {
+		return bad(err)
+	}
+	defer func() { err = errors.Join(err, bad(rec.Close())) }()
+	if len(f.caught) == 0 {
+		burns, err := mayBurn(ctx, rec, b.Name)
+		if err != nil {
+			return bad(err)
+		}
+		if f.caught, err = runPump(c, b, f, burns || l.Flammable); err != nil {
+			return err
+		}
 	}
 	entry := record.PumpCalibration{Bench: b.Name, Simulated: b.Simulated, Part: f.pump, Made: time.Now(), Program: version(),
 		Liquid: f.liquid}
 	var runs []calibration.Run
-	if len(f.caught) == 0 {
-		if f.caught, err = runPump(c, b, f); err != nil {
-			return err
-		}
-	}
 	for _, text := range f.caught {
 		one, err := runOf(text)
 		if err != nil {
@@ -136,11 +146,6 @@ func pumpCalibrate(c *cobra.Command, name string, f pumpFlags) (err error) {
 			notes = append(notes, told)
 		}
 	}
-	rec, err := record.Open(ctx, recordPath(f.record))
-	if err != nil {
-		return bad(err)
-	}
-	defer func() { err = errors.Join(err, bad(rec.Close())) }()
 	fitted, why := calibration.PumpCurve(runs)
 	if why == nil && len(notes) > 0 {
 		why = errors.New(notes[0]) // what flows by itself is no pump to be measured

@@ -26,18 +26,20 @@ const longestPump = 5 * time.Minute
 type pumping struct {
 	bench *piobench.Bench
 	vigil *vigil // nil where nobody watches
+	spec  recipe.Bench
 	of    string
+	burns bool        // what is pumped may burn: in moving air only
 	off   atomic.Bool // another process asks for everything off
 }
 
 // runPump leads through the duties, twice each, and returns what was caught as --caught would have it.
-func runPump(c *cobra.Command, b recipe.Bench, f pumpFlags) (caught []string, err error) {
+func runPump(c *cobra.Command, b recipe.Bench, f pumpFlags, burns bool) (caught []string, err error) {
 	if f.each <= 0 || f.each > longestPump {
 		return nil, said(statusUsage, "--each %v: give more than nothing, and at most %v", f.each, longestPump)
 	}
 	ctx, stop := signal.NotifyContext(contextOf(c), os.Interrupt, syscall.SIGTERM)
 	defer stop()
-	p := &pumping{of: f.pump}
+	p := &pumping{spec: b, of: f.pump, burns: burns}
 	bench, v, done, err := takeBoard(b, piobench.System("/"), true, func() string {
 		p.off.Store(true)
 		return fmt.Sprintf("Bench %s: the pump goes off.", b.Name)
@@ -76,40 +78,76 @@ func (p *pumping) lead(ctx context.Context, ask *asker, duties []string, each ti
 	return caught, nil
 }
 
-// run drives the pump for a while. why says what ended it before.
+// proves is how long the fan may take until it is seen to turn.
+const proves = 10 * time.Second
+
+// run drives the pump for a while. why says what ended it before. With what may burn the fan runs first, and all the while.
 func (p *pumping) run(ctx context.Context, duty float64, each time.Duration) (ran time.Duration, why string) {
-	began := time.Now()
 	defer func() {
-		if p.bench.Drive(time.Since(began), controller.Levels{}) != nil && why == "" {
+		if p.bench.Drive(0, controller.Levels{}) != nil && why == "" {
 			why = "it could not be switched off: cut the power of the bench by hand"
 		}
 		if p.vigil != nil {
 			p.vigil.Rest()
 		}
 	}()
-	levels := controller.Levels{Pump: duty}
+	want := controller.Levels{Pump: duty}
 	if p.of == "rinse-pump" {
-		levels = controller.Levels{RinsePump: duty}
+		want = controller.Levels{RinsePump: duty}
 	}
-	for ; time.Since(began) < each; time.Sleep(50 * time.Millisecond) {
-		last, err := p.bench.Read(time.Since(began))
-		dry := last[recipe.TrayFloat]
-		switch {
-		case err != nil:
-			return time.Since(began), err.Error()
-		case ctx.Err() != nil || p.off.Load():
-			return time.Since(began), "somebody ended it"
-		case !closedAndFree(&last):
-			return time.Since(began), "the lid is open or the emergency stop is pressed"
-		case dry.Quality != controller.Good || dry.Value != 1:
-			return time.Since(began), "the tray's float has lifted, or is not read"
+	if p.burns {
+		want.Fan = 1
+	}
+	asked, began := time.Now(), time.Time{} // of the pump, once it is let on
+	for ; began.IsZero() || time.Since(began) < each; time.Sleep(50 * time.Millisecond) {
+		last, err := p.bench.Read(0)
+		if err == nil {
+			why = p.ends(ctx, &last)
+		} else {
+			why = err.Error()
 		}
-		if err := p.bench.Drive(time.Since(began), levels); err != nil {
-			return time.Since(began), err.Error()
+		levels := allowed(want, &last, &p.spec, p.burns)
+		on := levels.Pump+levels.RinsePump > 0
+		switch {
+		case why != "":
+		case on && began.IsZero():
+			began = time.Now()
+		case !on && !began.IsZero() || !on && time.Since(asked) > proves:
+			why = "the fan is not seen to turn, and what is pumped may burn"
+		}
+		if why == "" {
+			if err := p.bench.Drive(0, levels); err != nil {
+				why = err.Error()
+			}
+		}
+		if why != "" {
+			return sinceOr0(began), why
 		}
 		if p.vigil != nil {
 			p.vigil.Beat()
 		}
 	}
 	return time.Since(began), ""
+}
+
+// sinceOr0 is how long ago something began that may not have begun.
+func sinceOr0(began time.Time) time.Duration {
+	if began.IsZero() {
+		return 0
+	}
+	return time.Since(began)
+}
+
+// ends says what must end the pumping now.
+func (p *pumping) ends(ctx context.Context, last *controller.Readings) string {
+	dry := last[recipe.TrayFloat]
+	switch {
+	case ctx.Err() != nil || p.off.Load():
+		return "somebody ended it"
+	case !closedAndFree(last):
+		return "the lid is open or the emergency stop is pressed"
+	case dry.Quality != controller.Good || dry.Value != 1:
+		return "the tray's float has lifted, or is not read"
+	}
+	return ""
 }

@@ -37,11 +37,13 @@ func TestPumpIsRun(t *testing.T) {
 		open  int           // a contact that opens meanwhile; -1 none
 		after time.Duration // when
 		says  string
+		burns bool
 	}{
-		{"in order", -1, 0, ""},
-		{"the lid opens", 0, 90 * time.Second, "lid is open"},
-		{"the stop is pressed", 1, 15 * time.Second, "emergency stop"},
-		{"the tray gets wet", 2, 200 * time.Second, "float has lifted"},
+		{"in order", -1, 0, "", false},
+		{"it may burn, and the fan stands", -1, 0, "the fan is not seen to turn", true},
+		{"the lid opens", 0, 90 * time.Second, "lid is open", false},
+		{"the stop is pressed", 1, 15 * time.Second, "emergency stop", false},
+		{"the tray gets wet", 2, 200 * time.Second, "float has lifted", false},
 	} {
 		synctest.Test(t, func(t *testing.T) {
 			b, problems := recipe.ReadBench("small.toml", []byte(pumpBench))
@@ -66,7 +68,7 @@ func TestPumpIsRun(t *testing.T) {
 			time.Sleep(100 * time.Millisecond)
 			ask := newAsker(strings.NewReader(strings.Repeat("\n7.5 ml\n", 4)), io.Discard, nil)
 			defer ask.end()
-			p := &pumping{bench: bench, of: "pump"}
+			p := &pumping{bench: bench, spec: b, of: "pump", burns: c.burns}
 			caught, err := p.lead(t.Context(), ask, []string{"20 %", " 100 %"}, time.Minute)
 			if kernel.High("fake", 5) {
 				t.Errorf("%s: the pump is on", c.name)

@@ -90,11 +90,9 @@ func benchTest(c *cobra.Command, name, path string, asJSON bool) (err error) {
 		return bad(err)
 	}
 	defer func() { err = errors.Join(err, bad(rec.Close())) }()
-	held, err := rec.LastLiquid(ctx, b.Name)
-	if err != nil {
+	if w.burns, err = mayBurn(ctx, rec, b.Name); err != nil {
 		return bad(err)
 	}
-	w.burns = !held.Known || held.Flammable != ""
 	walked := w.walk(ctx)
 	w.asked = controller.Levels{}
 	w.tick()
@@ -147,25 +145,32 @@ func (w *walk) tick() {
 	if !closedAndFree(&w.last) || w.off.Load() {
 		w.asked = controller.Levels{}
 	}
-	if w.bench.Drive(time.Since(w.began), allowed(w.asked, &w.last, &w.spec)) != nil {
+	if w.bench.Drive(time.Since(w.began), allowed(w.asked, &w.last, &w.spec, w.burns)) != nil {
 		w.asked = controller.Levels{}
 		_ = w.bench.Drive(time.Since(w.began), w.asked) // what cannot be driven is told by the step's failure
 	}
 }
 
-// allowed takes away what must not be on now, as the controller's clamp does in a cycle: pumps with a wet tray, and the
-// heater without a fan that is seen to turn, or with air at the cartridge that is not read or too warm.
-func allowed(l controller.Levels, last *controller.Readings, b *recipe.Bench) controller.Levels {
+// allowed takes away what must not be on now, as the controller's clamp does in a cycle: pumps with a wet tray, and with what
+// may burn also without a fan that is seen to turn; the heater without such a fan, or with air at the cartridge that is not
+// read or too warm.
+func allowed(l controller.Levels, last *controller.Readings, b *recipe.Bench, burns bool) controller.Levels {
 	good := func(s recipe.Sensor) bool { return last[s].Quality == controller.Good }
-	if !good(recipe.TrayFloat) || last[recipe.TrayFloat].Value != 1 {
+	turns := good(recipe.FanSpeed) && last[recipe.FanSpeed].Value >= 0.3*b.Fan.Fastest && b.Fan.Fastest > 0
+	if !good(recipe.TrayFloat) || last[recipe.TrayFloat].Value != 1 || burns && !turns {
 		l.Pump, l.RinsePump = 0, 0
 	}
-	turns := good(recipe.FanSpeed) && last[recipe.FanSpeed].Value >= 0.3*b.Fan.Fastest
 	cool := good(recipe.Air) && last[recipe.Air].Value < b.Heater.AirLimit
 	if !turns || !cool {
 		l.Heater, l.HeaterEnable = 0, false
 	}
 	return l
+}
+
+// mayBurn tells whether something flammable may be on a bench, as far as its record knows.
+func mayBurn(ctx context.Context, rec *record.Record, bench string) (bool, error) {
+	held, err := rec.LastLiquid(ctx, bench)
+	return err != nil || !held.Known || held.Flammable != "", err
 }
 
 // note keeps a step and prints it.

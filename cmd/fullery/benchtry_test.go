@@ -170,7 +170,7 @@ func TestAllowed(t *testing.T) {
 	well := controller.Readings{}
 	good := func(v float64) controller.Reading { return controller.Reading{Value: v, Quality: controller.Good} }
 	well[recipe.TrayFloat], well[recipe.FanSpeed], well[recipe.Air] = good(1), good(40), good(295)
-	if got := allowed(all, &well, b); got != all {
+	if got := allowed(all, &well, b, true); got != all {
 		t.Errorf("all is well, and %+v is left", got)
 	}
 	for name, c := range map[string]struct {
@@ -184,12 +184,15 @@ func TestAllowed(t *testing.T) {
 	} {
 		r := well
 		r[c.of] = c.is
-		got := allowed(all, &r, b)
+		got := allowed(all, &r, b, false)
 		if on := got.Heater > 0 || got.HeaterEnable; on != c.heater {
 			t.Errorf("%s: heater %v", name, on)
 		}
 		if on := got.Pump > 0 || got.RinsePump > 0; on == c.heater {
 			t.Errorf("%s: pumps %v", name, on)
+		}
+		if got := allowed(all, &r, b, true); (got.Pump > 0) != (c.of == recipe.Air) {
+			t.Errorf("%s, and it may burn: the pump is at %g", name, got.Pump)
 		}
 		if got.Fan != 1 {
 			t.Errorf("%s: the fan goes off", name)

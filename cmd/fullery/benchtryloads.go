@@ -26,14 +26,18 @@ type load struct {
 // loads lists the outputs that the bench has, in the order in which they are tried.
 func (w *walk) loads() []load {
 	b, person := w.spec, recipe.NumSensors
+	fan := 0.0
+	if w.burns { // what may burn is pumped in moving air only
+		fan = 1
+	}
 	all := []load{
 		{recipe.OutFan, controller.Levels{Fan: 1}, "The fan will run.", recipe.FanSpeed, 0.3 * b.Fan.Fastest, "Did the fan run, and did air leave by the duct?"},
 		{recipe.OutPress, controller.Levels{Press: true}, "The pads will be pressed to the disk's place.", person, 0, "Did both pads move to the disk?"},
 		{recipe.OutHub, controller.Levels{Hub: 0.3 * b.Hub.Fastest}, "The hub will turn.", recipe.HubSpeed, 0.1 * b.Hub.Fastest, "Did the hub turn?"},
 		{recipe.OutPads, controller.Levels{Pads: 0.3 * b.Pads.Fastest}, "The pads will turn, away from the disk.", recipe.PadsSpeed, 0.1 * b.Pads.Fastest, "Did both pads turn?"},
 		{recipe.OutPadsReverse, controller.Levels{Pads: -0.3 * b.Pads.Fastest}, "The pads will turn the other way.", recipe.PadsSpeed, 0.1 * b.Pads.Fastest, "Did they turn the other way?"},
-		{recipe.OutPump, controller.Levels{Pump: 1}, "The pump will run: put its hose into a cup.", person, 0, "Did the pump give liquid, and stop?"},
-		{recipe.OutRinsePump, controller.Levels{RinsePump: 1}, "The rinse pump will run: put its hose into a cup.", person, 0, "Did the rinse pump give liquid, and stop?"},
+		{recipe.OutPump, controller.Levels{Pump: 1, Fan: fan}, "The pump will run: put its hose into a cup.", person, 0, "Did the pump give liquid, and stop?"},
+		{recipe.OutRinsePump, controller.Levels{RinsePump: 1, Fan: fan}, "The rinse pump will run: put its hose into a cup.", person, 0, "Did the rinse pump give liquid, and stop?"},
 		{recipe.OutHeater, controller.Levels{Fan: 1, Heater: 0.3, HeaterEnable: true},
 			"The heater will run for some seconds in the fan's air. Nothing flammable may be on the bench.", person, 0, "Did the air at the cartridge get a little warmer?"},
 	}

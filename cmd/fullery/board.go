@@ -41,7 +41,7 @@ func takeBoard(b recipe.Bench, world piobench.World, tolerant bool, off func() s
 		return nil, nil, nil, errors.Join(err, v.leave(!errors.Is(err, piobench.ErrMayBeOn)), o.Close())
 	}
 	return bench, v, func() error {
-		err := bench.Close()
+		err := closing{bench, v}.Close()
 		return errors.Join(err, v.leave(err == nil), o.Close())
 	}, nil
 }

@@ -178,7 +178,7 @@ func (f *fit) fromHand(d record.HandDrying) (drying.Log, string, error) {
 
 // fromCycle is a drying that a cycle timed, in the air of its dry stage.
 func (f *fit) fromCycle(d record.CycleDrying) (drying.Log, string, error) {
-	l, bench, err := circumstancesOf(d.Liquid, d.Bench, d.BenchText)
+	_, bench, err := circumstancesOf(d.Liquid, d.Bench, d.BenchText)
 	if err != nil {
 		return drying.Log{}, "", err
 	}
@@ -205,16 +205,14 @@ func (f *fit) fromCycle(d record.CycleDrying) (drying.Log, string, error) {
 	if d.AirPct != nil {
 		bench.Room.Humidity = *d.AirPct / 100
 	}
-	c := caseOf(bench)
-	c.Liquid = l
-	// What the wet work made of the liquid hangs on what was not known yet, and only a little.
-	if began, err := endpoint.CaseOf(drying.Prior(), r, &bench, stages[d.Stage]); err == nil {
-		c.Liquid = began.Liquid
+	c, err := endpoint.CaseOf(drying.Prior(), r, &bench, stages[d.Stage])
+	if err != nil {
+		return drying.Log{}, "", err
 	}
+	c.Kept = 0 // in a log that is what was weighed
 	if d.KeptG != nil {
 		c.Kept = *d.KeptG / 1e3 / liquid.Density(c.Liquid.Composition(), c.Air)
 	}
-	inStage(&c, stages[d.Stage])
 	mark := ""
 	if d.Simulated {
 		mark = "simulated"

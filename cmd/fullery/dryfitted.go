@@ -26,17 +26,6 @@ func circumstancesOf(name, bench, text string) (liquid.Liquid, recipe.Bench, err
 	return l, b, nil
 }
 
-// inStage puts a case into the air of a dry stage. Less fan passes less air, and a laminar film's conductance goes with
-// the square root of the speed over it.
-func inStage(c *drying.Case, s recipe.Stage) {
-	c.Flow *= s.Fan
-	c.Film *= math.Sqrt(s.Fan)
-	c.Warm = s.Warm
-	if c.Warm > 0 && c.Warm < c.Air {
-		c.Warm = c.Air // asked for less than the room has: the heater rests
-	}
-}
-
 // timeOf is what a liquid takes in the air of the bench file, before any log and now.
 type timeOf struct {
 	Liquid        string

@@ -1,6 +1,7 @@
 package main
 
 import (
+	"bytes"
 	"errors"
 	"path/filepath"
 	"strings"
@@ -18,6 +19,8 @@ import (
 	"fullery/disks/record"
 	"fullery/recipe"
 	"fullery/recipes"
+
+	"github.com/spf13/cobra"
 )
 
 // oneChip is a bus with an analogue converter on it and nothing else.
@@ -113,6 +116,19 @@ func TestCellsAreTrusted(t *testing.T) {
 			if said := strings.Join(doubts, " "); (c.doubt == "") != (said == "") || !strings.Contains(said, c.doubt) {
 				t.Errorf("%s: doubts %q", c.name, doubts)
 			}
+			var errs bytes.Buffer
+			cmd := &cobra.Command{}
+			cmd.SetErr(&errs)
+			for _, trusted := range []bool{false, true} {
+				j := &job{bench: b, plant: bench, record: rec, flags: runFlags{trustCells: trusted}}
+				err := j.useCalibrations(t.Context(), cmd, recipe.Recipe{Pads: recipe.Pads{Pressure: 2000}})
+				if refused := err != nil; refused != (c.doubt != "" && !trusted) {
+					t.Errorf("%s, trusted %v: %v", c.name, trusted, err)
+				}
+			}
+			if !strings.Contains(errs.String(), "Attention: pad-back") {
+				t.Errorf("%s: %q", c.name, errs.String())
+			}
 			passes(t.Context(), bench, time.Second)
 			r, err := bench.Read(0)
 			if want := (float64(c.front) - 1000) / 4000; err != nil || r[recipe.PadFront].Quality != controller.Good || r[recipe.PadFront].Value-want > 0.01 ||
@@ -123,5 +139,38 @@ func TestCellsAreTrusted(t *testing.T) {
 				t.Error(err)
 			}
 		})
+	}
+}
+
+// TestPressing: what is said of two pads, and that nothing is said of pads that are away or not read.
+func TestPressing(t *testing.T) {
+	b := recipe.Bench{Pads: recipe.PadPair{Area: 6e-4}}
+	r := recipe.Recipe{Pads: recipe.Pads{Pressure: 2000, Within: 0.25, Balance: 0.15}}
+	good := func(v float64) controller.Reading { return controller.Reading{Value: v, Quality: controller.Good} }
+	for _, c := range []struct {
+		name        string
+		lid         float64
+		front, back controller.Reading
+		good, seen  bool
+		says        string
+	}{
+		{"even", 1, good(1.2), good(1.22), true, true, ""},
+		{"back too light", 1, good(1.2), good(0.5), false, true, "back"},
+		{"lid open", 0, good(1.2), good(1.2), false, false, "away"},
+		{"front not read", 1, controller.Reading{Value: 1.2, Quality: controller.Failed}, good(1.2), false, false, "not read"},
+	} {
+		var last controller.Readings
+		last[recipe.Lid], last[recipe.EStop], last[recipe.PadFront], last[recipe.PadBack] = good(c.lid), good(1), c.front, c.back
+		p := pressing(b, r, &last)
+		var out bytes.Buffer
+		printPressing(&out, r, p, false)
+		text := out.String()
+		if p.Good != c.good || p.LowKPa != 1.5 || p.HighKPa != 2.5 || (p.FrontKPa != nil && p.BackKPa != nil) != c.seen ||
+			!strings.Contains(text, c.says) || strings.Contains(text, "│") != c.seen {
+			t.Errorf("%s: %+v\n%s", c.name, p, text)
+		}
+		if c.seen && (*p.FrontKPa < 1.99 || *p.FrontKPa > 2.01) { // 1.2 N on 6 cm² are 2 kPa
+			t.Errorf("%s: %g kPa", c.name, *p.FrontKPa)
+		}
 	}
 }

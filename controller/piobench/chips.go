@@ -4,6 +4,7 @@ import (
 	"cmp"
 	"errors"
 	"fmt"
+	"math"
 	"sync/atomic"
 	"time"
 
@@ -101,6 +102,7 @@ func (b *Bench) sourcesOn(bus string, on i2c.Bus, w *worker) error {
 		if err != nil {
 			return fmt.Errorf("%s: %w", s, err)
 		}
+		src.jump = jumps(s) * math.Abs(wiring.Gain)
 		src.name = name
 		src.feed(s, spec)
 		if src.whole {
@@ -114,24 +116,24 @@ func (b *Bench) sourcesOn(bus string, on i2c.Bus, w *worker) error {
 // feed gives a source one more sensor. It is read as often as the most impatient of them asks.
 func (s *source) feed(f recipe.Sensor, spec *recipe.SensorSpec) {
 	s.feeds = append(s.feeds, f)
-	s.judge = append(s.judge, sensors.Watch{Limits: s.limits(f)})
-	s.spiky = append(s.spiky, spikesOf(f))
+	// A bound is let through where it says something, as 100 % of humidity does; a bridge's drivers refuse it themselves.
+	s.chain = append(s.chain, sensors.Signal{Watch: sensors.Watch{Limits: s.limits(f)}, Despike: sensors.Despike{Jump: s.jump, Quiet: 8},
+		Bounds: true})
 	s.buffer = make([]value, len(s.feeds))
 	if s.every == 0 || spec.Every < s.every {
 		s.every = spec.Every
 	}
 }
 
-// spikesOf takes single spikes out of what a load cell says: a jump of more than a newton, or ten grams, from one value to
-// the next is looked at twice.
-func spikesOf(s recipe.Sensor) *sensors.Despike {
+// jumps is how much more from one value to the next is looked at twice, in the unit of the sensor; nothing: not at all.
+func jumps(s recipe.Sensor) float64 {
 	switch s {
 	case recipe.PadFront, recipe.PadBack:
-		return &sensors.Despike{Jump: 1, Quiet: 8}
+		return 1 // N
 	case recipe.Weight:
-		return &sensors.Despike{Jump: 10e-3, Quiet: 8}
+		return 10e-3 // kg
 	}
-	return nil
+	return 0
 }
 
 // channel is a chip with channels that several sources share.
@@ -333,6 +335,7 @@ func (b *Bench) bridges() error {
 			return float64(r.Code), err
 		}}, bridge)
 		src.name = "hx711 of " + s.String()
+		src.jump = jumps(s) * math.Abs(wiring.Gain)
 		src.feed(s, spec)
 		src.every = cmp.Or(src.every, 100*time.Millisecond)
 		w := newWorker(src.name, out.Close)

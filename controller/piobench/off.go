@@ -47,14 +47,14 @@ func (b *Bench) claimAll() (errs error) {
 // chipsOff switches every chip with outputs off.
 func (b *Bench) chipsOff() (errs error) {
 	for _, on := range b.spec.Board.Buses {
-		var boards []*board
+		found := &worker{}
 		for o := range b.spec.Board.Outputs {
 			w := &b.spec.Board.Outputs[o]
-			if w.Fitted && w.Drive == recipe.DriveChip && w.Bus == on.Name && (len(boards) == 0 || boards[len(boards)-1].name != chipName(w.Chip, w.Address, on.Name)) {
-				boards = append(boards, &board{name: chipName(w.Chip, w.Address, on.Name), frequency: w.Frequency, address: w.Address})
+			if w.Fitted && w.Drive == recipe.DriveChip && w.Bus == on.Name && found.boardAt(w.Address) == nil {
+				found.boards = append(found.boards, &board{name: chipName(w.Chip, w.Address, on.Name), address: w.Address})
 			}
 		}
-		if len(boards) == 0 {
+		if len(found.boards) == 0 {
 			continue
 		}
 		bus, err := b.world.open(on.Name, on.Adapter)
@@ -62,7 +62,7 @@ func (b *Bench) chipsOff() (errs error) {
 			errs = errors.Join(errs, err)
 			continue
 		}
-		for _, p := range boards {
+		for _, p := range found.boards {
 			if err := newPWMChip(bus, p.address, b.world.Sleep).AllOff(); err != nil {
 				errs = errors.Join(errs, fmt.Errorf("%s: %w", p.name, err))
 			}

@@ -1,7 +1,6 @@
 package piobench
 
 import (
-	"errors"
 	"sync"
 	"time"
 
@@ -26,8 +25,8 @@ type source struct {
 	limits func(recipe.Sensor) sensors.Limits // of the raw value
 	begin  func() error                       // brings the chip into its known state
 	read   func(into []value) error           // fills one value for each of feeds, or fails and fills none
-	judge  []sensors.Watch                    // of the raw value, one for each of feeds
-	spiky  []*sensors.Despike                 // of the SI value; nil where single spikes cannot be
+	jump   float64                            // counts; 0: single spikes cannot be
+	chain  []sensors.Signal                   // of the raw values, one for each of feeds
 
 	begun  bool
 	wait   time.Duration // until it may be begun again
@@ -170,18 +169,13 @@ func (s *source) trouble(t *table, err error, at time.Duration) {
 	}
 }
 
-// accept judges one value and notes it.
+// accept sends one value through its chain and notes it. What is refused is implausible; what is held back, as a spike may
+// be, leaves the last value, which grows old.
 func (s *source) accept(t *table, i int, v value, at time.Duration) {
-	f := s.feeds[i]
-	if verdict := s.judge[i].Judge(v.raw, at); verdict > sensors.Saturated {
-		t.fail(f, s.name, errors.New(verdict.String()), at, controller.Implausible, true)
-		return
+	switch out := s.chain[i].Next(v.raw, at); {
+	case out.Refused:
+		t.fail(s.feeds[i], s.name, out.Err(), at, controller.Implausible, true)
+	case out.Fresh:
+		t.put(s.feeds[i], s.name, v, at, controller.Good)
 	}
-	if d := s.spiky[i]; d != nil {
-		fresh := false
-		if v.si, fresh = d.Next(v.si); !fresh {
-			return // held back: the last one grows old
-		}
-	}
-	t.put(f, s.name, v, at, controller.Good)
 }

@@ -43,8 +43,8 @@ func ForStage(b drying.Belief, r recipe.Recipe, bench *recipe.Bench, s recipe.St
 	return New(b, c, ByBench(bench, c))
 }
 
-// CaseOf is the drying of a recipe's dry stage on a bench, from what the wet work made of the liquid on. Kept is 0, for what the belief holds, unless the recipe gives
-// less than that.
+// CaseOf is the drying of a recipe's dry stage on a bench, from what the wet work made of the liquid on. Kept is 0, for what
+// the belief holds, unless the recipe gives less than that.
 func CaseOf(b drying.Belief, r recipe.Recipe, bench *recipe.Bench, s recipe.Stage) (drying.Case, error) {
 	l, err := liquid.Parse(cmp.Or(r.Rinse, r.Liquid, "water"))
 	if err != nil {

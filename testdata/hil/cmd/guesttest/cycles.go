@@ -164,6 +164,25 @@ func watched(r *rig) {
 	r.check(len(activations) == 0, "no output went on: %v", activations)
 }
 
+// balanced: the pads are pressed, standing still, and their pressures shown; afterwards they are away again.
+func balanced(r *rig) {
+	p := r.start("pads", "balance", r.bench("bench-wet.toml"), "--recipe", "/benches/recipe-wet.toml", "--json", "--times", "8")
+	defer p.sweep()
+	status := p.status(30 * time.Second)
+	lines := strings.Split(strings.TrimSpace(p.out.String()), "\n")
+	var last struct {
+		Front *float64 `json:"front_kpa"`
+		Back  *float64 `json:"back_kpa"`
+		Good  bool     `json:"good"`
+	}
+	err := json.Unmarshal([]byte(lines[len(lines)-1]), &last)
+	r.check(status == done && err == nil && last.Front != nil && last.Back != nil && last.Good, "status %d: %s %s", status,
+		lines[len(lines)-1], p.errs.String())
+	r.check(r.onTime("press") > 2 && r.onTime("pads") == 0 && r.onTime("hub") == 0, "pressed for %.1f s, nothing turned", r.onTime("press"))
+	_, err = r.settled(r.outputs, 0)
+	r.check(err == nil, "every output is off at the end (%v)", err)
+}
+
 // warmCycle: fan and both switches of the heater, and the heater never without the fan.
 func warmCycle(r *rig) {
 	p := r.cycle()

@@ -75,6 +75,7 @@ var scenarios = []scenario{
 	wet("ends", "killed", ended(killed, "pump")),
 	wet("ends", "hung", ended(hung, "pads")),
 	wet("ends", "switched off by another process", switchedOff),
+	wet("pads", "balanced", balanced),
 	wet("pads", "pad forces not acknowledged", spoilt(0x48, "nak", "pads", "reading-stale")),
 	wet("pads", "pad forces frozen", spoilt(0x48, "frozen", "pads", "reading-stale", "reading-implausible")),
 	wet("pads", "pad forces unplugged", spoilt(0x48, "unplugged", "pads", "reading-stale")),

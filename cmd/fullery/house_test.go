@@ -31,6 +31,7 @@ var mayImport = map[string][]string{
 	"controller/piobench/lines": {},
 	"controller/sweep":          {"controller", "controller/simbench", "recipe", "recipe/drying", "recipe/liquid"},
 	"disks/record":              {},
+	"docs":                      {},
 	"recipe":                    {"recipe/quantity", "recipe/tomltree", "recipe/liquid"},
 	"recipe/liquid":             {},
 	"recipe/drying":             {"recipe/liquid"},

@@ -30,7 +30,12 @@ var mayImport = map[string][]string{
 	"controller/benchtest":      {"controller", "recipe"},
 	"controller/piobench/lines": {},
 	"controller/sweep":          {"controller", "controller/simbench", "recipe", "recipe/drying", "recipe/liquid"},
+	"disks/advice":              {},
+	"disks/batch":               {},
+	"disks/compare":             {},
+	"disks/readback":            {},
 	"disks/record":              {},
+	"disks/triage":              {},
 	"docs":                      {},
 	"recipe":                    {"recipe/quantity", "recipe/tomltree", "recipe/liquid"},
 	"recipe/liquid":             {},
@@ -58,7 +63,7 @@ var impure = []string{"controller/loop.go", "controller/clock.go"}
 // pureRooms do no I/O, read no clock and start no goroutine.
 var pureRooms = []string{"controller", "controller/simbench", "controller/sweep", "recipe", "recipe/liquid", "recipe/drying",
 	"recipe/endpoint", "recipe/forecast", "recipe/quantity", "recipe/tomltree", "sensors",
-	"sensors/calibration", "cmd/fullery/draw"}
+	"sensors/calibration", "cmd/fullery/draw", "disks/advice", "disks/batch", "disks/compare", "disks/readback", "disks/triage"}
 
 func TestHouse(t *testing.T) {
 	root := filepath.Join("..", "..")

@@ -35,10 +35,11 @@ func (j *job) loop(ctx context.Context, c *cobra.Command) error {
 	j.attended = !j.flags.json && terminal(c)
 	rec := &recording{program: j.program, cycle: j.cycle, wall: time.Now, clockOK: clockSet(time.Now())}
 	summary := &controller.Summary{Program: j.program}
-	oper := &operator{program: j.program, wishes: &j.wishes, orders: j.orders, attended: j.attended,
+	oper := &operator{program: j.program, wishes: &j.wishes, orders: j.orders, attended: j.attended || j.at != nil,
 		script: j.script, continues: continued(j.cut, j.flags.cut)}
-	stopSignals := j.signals(cancel)
-	defer stopSignals()
+	if j.at == nil { // else its station hears them
+		defer j.signals(cancel)()
+	}
 
 	view := j.view(out, cancel)
 	loop := controller.Loop{
@@ -53,13 +54,23 @@ func (j *job) loop(ctx context.Context, c *cobra.Command) error {
 	if j.vigil != nil {
 		loop.Beat, loop.Bench = j.vigil.Beat, closing{j.plant, j.vigil}
 	}
+	if j.at != nil {
+		loop.Beat, loop.Watchers = j.at.beat, append(loop.Watchers, &j.asked)
+	}
 	if j.cut != nil {
 		j.start = j.program.Interrupted(j.cut.Stage, j.cut.LiquidML/1e6)
+		if j.purged {
+			j.start.PurgeLeft = 0
+		}
 		if j.start.PurgeLeft > 0 {
 			fmt.Fprintf(c.ErrOrStderr(), "The fan clears the vapour first, for %s.\n", clock(j.start.PurgeLeft))
 		}
 	}
 	last, err := loop.Run(ctx, j.start)
+	if j.at != nil { // its station keeps the bench off from here on
+		j.came = last.Cycle.String()
+		close(j.ran)
+	}
 	if errors.Is(err, errQuit) {
 		err = nil
 	}
@@ -113,7 +124,7 @@ func (j *job) over(s controller.State, o *operator) bool {
 	if s.Cycle == controller.Idle {
 		return o.began // reset
 	}
-	waits := j.attended && !j.unwatched.Load() && j.wishes.asked() == controller.NoOrder &&
+	waits := (j.at != nil || j.attended && !j.unwatched.Load()) && j.wishes.asked() == controller.NoOrder &&
 		j.program.Flammable() && s.Cycle != controller.Complete
 	return controller.Ended(s) && !waits
 }

@@ -71,14 +71,22 @@ func execute(args []string, in io.Reader, out, errs io.Writer) int {
 	if err == nil {
 		return statusDone
 	}
-	status := statusUsage // what cobra refuses is wrong usage
-	if s := (*statusError)(nil); errors.As(err, &s) {
-		status = s.status
-	}
+	status := statusOf(err)
 	if text := err.Error(); text != "" {
 		fmt.Fprintln(errs, text)
 	}
 	return status
+}
+
+// statusOf is the exit status of an error.
+func statusOf(err error) int {
+	if err == nil {
+		return statusDone
+	}
+	if s := (*statusError)(nil); errors.As(err, &s) {
+		return s.status
+	}
+	return statusUsage // what cobra refuses is wrong usage
 }
 
 // listener remembers whether what was printed arrived.
@@ -119,6 +127,6 @@ func newRoot() *cobra.Command {
 		Args:          cobra.NoArgs,
 		RunE:          func(c *cobra.Command, _ []string) error { return c.Help() },
 	}
-	root.AddCommand(newRun(), newPlan(), newSweep(), newCheck(), newGuards(), newOff(), newDry(), newBench(), newPads(), newVigil(), newRecipes(), newMan())
+	root.AddCommand(newRun(), newPlan(), newSweep(), newCheck(), newGuards(), newOff(), newServe(), newOrder(), newInstallService(), newDry(), newBench(), newPads(), newVigil(), newRecipes(), newMan())
 	return root
 }

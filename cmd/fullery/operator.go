@@ -72,7 +72,10 @@ func (o *operator) Watch(t *controller.Tick) {
 
 // wishes are what other goroutines want of the cycle: a signal its stop, another process its abort. They are flags and
 // not orders in a queue, so that one which comes before the cycle has begun is not forgotten: it never begins.
-type wishes struct{ stop, abort atomic.Bool }
+type wishes struct {
+	stop, abort atomic.Bool
+	never       atomic.Bool // a cycle that has not begun is not to begin any more
+}
 
 // asked is the strongest wish.
 func (w *wishes) asked() controller.Order {
@@ -108,7 +111,7 @@ func (o *operator) refused(ev controller.Event) {
 // the fan clears the vapour that a cycle which was cut short left behind.
 func (o *operator) begin(t *controller.Tick) {
 	now := t.Inputs.Now
-	if now < o.next || o.tries > mostTries || t.State.PurgeLeft > 0 && o.continues != controller.Stop {
+	if now < o.next || o.tries > mostTries || o.wishes.never.Load() || t.State.PurgeLeft > 0 && o.continues != controller.Stop {
 		return
 	}
 	if o.program.ReadsDry(&t.State) > 0 && now < mostReading && !contactOpen(t) {
@@ -142,12 +145,12 @@ func (o *operator) first() controller.Order {
 
 // gaveUp tells whether the cycle never began and will not.
 func (o *operator) gaveUp(s controller.State) bool {
-	return !o.began && (o.wishes.asked() != controller.NoOrder || s.PurgeLeft == 0 && o.tries > mostTries)
+	return !o.began && (o.wishes.asked() != controller.NoOrder || o.wishes.never.Load() || s.PurgeLeft == 0 && o.tries > mostTries)
 }
 
 // sayNever says why the cycle never began.
 func (o *operator) sayNever() error {
-	if o.wishes.asked() != controller.NoOrder {
+	if o.wishes.asked() != controller.NoOrder || o.wishes.never.Load() {
 		return said(statusNo, "The cycle was called off before it began.")
 	}
 	return said(statusPersonal, "The cycle did not start. %s", o.refusal.Refusal.Said(o.refusal.Guard))

@@ -6,6 +6,7 @@ import (
 	"encoding/hex"
 	"errors"
 	"fmt"
+	"io"
 	"net"
 	"os"
 	"path/filepath"
@@ -15,27 +16,62 @@ import (
 	"time"
 )
 
-// owner is the one process that owns a bench: it holds the bench's lock and listens on its socket for "off".
+// owner is the one process that owns a bench: it holds the bench's lock and listens on its socket for what other processes
+// ask.
 type owner struct {
 	lock   *os.File
 	listen net.Listener
-	off    func() string // switches off and tells the state
+	answer func(asked string, conn net.Conn)
 	wait   sync.WaitGroup
+	room   chan struct{} // who may ask at a time
 }
 
 // askFor bounds how long the other end of the socket may take.
 const askFor = 2 * time.Second
 
+// mostAskers is how many processes may be answered at a time. One that hands over a cycle stays until its end.
+const mostAskers = 16
+
+// longestAsked is the longest that a process may ask: a recipe with what goes with it.
+const longestAsked = 1 << 20 // bytes
+
 // longestSocket is the longest path that a socket may have on the systems we know, with room to spare.
 const longestSocket = 100
 
-// doors returns where a bench's lock and socket lie: beside the record, where every process of this user finds them
-// whatever else is set for it. A socket whose path would be too long lies in the temporary folder.
+// A bench's lock and socket lie beside the record, where every process of this user finds them whatever else is set for it;
+// those of a service lie in the folder that the system keeps for it, where the members of its group find them.
+
+// doors returns where this process's lock and socket of a bench lie.
 func doors(bench string) (lock, socket string, err error) {
-	folder := filepath.Join(dataFolder(), "benches")
-	if err := ownFolder(folder); err != nil {
-		return "", "", err
+	folder := os.Getenv("RUNTIME_DIRECTORY") // the system sets it for a service
+	if folder == "" {
+		folder = filepath.Join(dataFolder(), "benches")
+		if err := ownFolder(folder); err != nil {
+			return "", "", err
+		}
 	}
+	return doorsIn(folder, bench)
+}
+
+// serviceFolder is where the system keeps the folder of a service for everybody else.
+const serviceFolder = "/run/fullery"
+
+// allDoors returns every lock and socket at which a bench may have an owner: a service's, then this user's.
+func allDoors(bench string) (locks, sockets []string, err error) {
+	lock, socket, err := doors(bench)
+	if err != nil {
+		return nil, nil, err
+	}
+	folder, err := os.Stat(serviceFolder)
+	if err != nil || !folder.IsDir() || filepath.Dir(lock) == serviceFolder {
+		return []string{lock}, []string{socket}, nil
+	}
+	theirs, door, err := doorsIn(serviceFolder, bench)
+	return []string{theirs, lock}, []string{door, socket}, err
+}
+
+// doorsIn names both. A socket whose path would be too long lies in the temporary folder.
+func doorsIn(folder, bench string) (lock, socket string, err error) {
 	sum := sha256.Sum256([]byte(bench))
 	base := filepath.Join(folder, hex.EncodeToString(sum[:8]))
 	lock, socket = base+".lock", base+".sock"
@@ -62,13 +98,25 @@ func ownFolder(folder string) error {
 	return nil
 }
 
-// own takes a bench, or says who has it. off is called on a goroutine of the owner's when another process asks.
+// own takes a bench for one that only lets others switch it off. off is called on a goroutine of the owner's.
 func own(bench string, off func() string) (*owner, error) {
+	return ownAnswering(bench, func(asked string, conn net.Conn) {
+		if asked == "off" {
+			fmt.Fprintln(conn, off())
+			return
+		}
+		answer{conn}.end(said(statusPersonal, "bench %q is being run by process %d: wait until it has ended, or end it with: "+
+			"fullery off", bench, os.Getpid()))
+	})
+}
+
+// ownAnswering takes a bench, or says who has it. answer is called on a goroutine for each process that asks.
+func ownAnswering(bench string, answer func(asked string, conn net.Conn)) (*owner, error) {
 	lockPath, socketPath, err := doors(bench)
 	if err != nil {
 		return nil, err
 	}
-	lock, err := os.OpenFile(lockPath, os.O_CREATE|os.O_RDWR, 0o600)
+	lock, err := os.OpenFile(lockPath, os.O_CREATE|os.O_RDWR, 0o640)
 	if err != nil {
 		return nil, said(statusUsage, "cannot open the lock of bench %q: %v", bench, plain(err))
 	}
@@ -78,13 +126,13 @@ func own(bench string, off func() string) (*owner, error) {
 		return nil, said(statusPersonal, "bench %q is being run by process %s: wait until it has ended, or end it with: fullery off",
 			bench, strings.TrimSpace(holder))
 	}
-	o := &owner{lock: lock, off: off}
+	o := &owner{lock: lock, answer: answer, room: make(chan struct{}, mostAskers)}
 	if err := errors.Join(lock.Truncate(0), writeHolder(lock)); err != nil {
 		return nil, errors.Join(err, lock.Close())
 	}
 	os.Remove(socketPath) // we hold the lock: whoever left a socket behind is gone
 	if o.listen, err = net.Listen("unix", socketPath); err != nil {
-		return nil, errors.Join(said(statusUsage, "cannot listen for the command off: %v", err), lock.Close())
+		return nil, errors.Join(said(statusUsage, "cannot listen for other processes: %v", err), lock.Close())
 	}
 	o.wait.Go(o.serve)
 	return o, nil
@@ -95,18 +143,33 @@ func writeHolder(lock *os.File) error {
 	return err
 }
 
-// serve answers one asker at a time until the owner closes.
+// serve answers each asker on a goroutine of its own until the owner closes.
 func (o *owner) serve() {
 	for {
 		conn, err := o.listen.Accept()
 		if err != nil {
 			return
 		}
-		_ = conn.SetDeadline(time.Now().Add(askFor))
-		if line, err := bufio.NewReader(conn).ReadString('\n'); err == nil && line == "off\n" {
-			fmt.Fprintln(conn, o.off())
+		select {
+		case o.room <- struct{}{}:
+			o.wait.Go(func() {
+				defer func() { <-o.room }()
+				defer conn.Close()
+				o.hear(conn)
+			})
+		default:
+			conn.Close()
 		}
-		conn.Close()
+	}
+}
+
+// hear reads the one line that an asker begins with, and has it answered.
+func (o *owner) hear(conn net.Conn) {
+	_ = conn.SetDeadline(time.Now().Add(askFor))
+	line, err := bufio.NewReader(io.LimitReader(conn, longestAsked)).ReadString('\n')
+	if err == nil {
+		_ = conn.SetDeadline(time.Time{})
+		o.answer(strings.TrimSuffix(line, "\n"), conn)
 	}
 }
 
@@ -127,15 +190,29 @@ func held(lockPath string) bool {
 	return syscall.Flock(int(lock.Fd()), syscall.LOCK_SH|syscall.LOCK_NB) != nil
 }
 
+// dial reaches the owner of a bench. found is false when nobody owns it: then conn is nil.
+func dial(bench string) (conn net.Conn, found bool, err error) {
+	locks, sockets, err := allDoors(bench)
+	if err != nil {
+		return nil, true, err
+	}
+	for i := range sockets {
+		conn, err = net.DialTimeout("unix", sockets[i], askFor)
+		if err == nil {
+			return conn, true, nil
+		}
+		if held(locks[i]) || errors.Is(err, os.ErrPermission) {
+			return nil, true, err // somebody is there and does not answer
+		}
+	}
+	return nil, false, nil
+}
+
 // askOff asks the owner of a bench to switch off. found is false when nobody owns it.
 func askOff(bench string) (answer string, found bool, err error) {
-	lockPath, socketPath, err := doors(bench)
-	if err != nil {
-		return "", true, err
-	}
-	conn, err := net.DialTimeout("unix", socketPath, askFor)
-	if err != nil {
-		return "", held(lockPath), err // nobody is there, unless somebody holds the lock and does not answer
+	conn, found, err := dial(bench)
+	if conn == nil {
+		return "", found, err
 	}
 	defer conn.Close()
 	_ = conn.SetDeadline(time.Now().Add(askFor))

@@ -8,7 +8,6 @@ import (
 	"strings"
 	"time"
 
-	"fullery/controller/piobench"
 	"fullery/disks/record"
 	"fullery/recipe"
 	"fullery/recipe/quantity"
@@ -139,7 +138,7 @@ func sayCounts(r calibration.Reading) string {
 
 // useCalibrations gives a real bench the newest calibrations that the record has of its cells. A tare that was set since
 // moves the zero.
-func useCalibrations(ctx context.Context, b recipe.Bench, bench *piobench.Bench, path string) (err error) {
+func useCalibrations(ctx context.Context, b recipe.Bench, bench cells, path string) (err error) {
 	rec, err := record.Open(ctx, recordPath(path))
 	if err != nil {
 		return bad(err)
@@ -152,7 +151,7 @@ func useCalibrations(ctx context.Context, b recipe.Bench, bench *piobench.Bench,
 // calibrate does it with an open record. It returns of which cells only the bench file tells, and which calibrations are
 // not to be trusted any more: too old, or with a zero that moved. The zero is looked at where the pads rest away from the
 // disk.
-func calibrate(ctx context.Context, rec *record.Record, b recipe.Bench, bench *piobench.Bench) (unknown, doubts []string, err error) {
+func calibrate(ctx context.Context, rec *record.Record, b recipe.Bench, bench cells) (unknown, doubts []string, err error) {
 	for _, s := range []recipe.Sensor{recipe.PadFront, recipe.PadBack, recipe.Weight} {
 		if !b.Sensors[s].Fitted {
 			continue

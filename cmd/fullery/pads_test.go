@@ -120,7 +120,7 @@ func TestCellsAreTrusted(t *testing.T) {
 			cmd := &cobra.Command{}
 			cmd.SetErr(&errs)
 			for _, trusted := range []bool{false, true} {
-				j := &job{bench: b, plant: bench, record: rec, flags: runFlags{trustCells: trusted}}
+				j := &job{bench: b, plant: bench, board: bench, record: rec, flags: runFlags{trustCells: trusted}}
 				err := j.useCalibrations(t.Context(), cmd, recipe.Recipe{Pads: recipe.Pads{Pressure: 2000}})
 				if refused := err != nil; refused != (c.doubt != "" && !trusted) {
 					t.Errorf("%s, trusted %v: %v", c.name, trusted, err)

@@ -10,7 +10,6 @@ import (
 	"strings"
 	"time"
 
-	"fullery/controller/piobench"
 	"fullery/recipe"
 	"fullery/sensors/calibration"
 )
@@ -23,7 +22,7 @@ const (
 
 // boardScale reads a cell of a real bench.
 type boardScale struct {
-	bench *piobench.Bench
+	bench cells
 	of    recipe.Sensor
 }
 

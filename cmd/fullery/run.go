@@ -78,6 +78,7 @@ type job struct {
 	bench     recipe.Bench
 	plant     controller.Bench // what the loop drives
 	sim       *simbench.Bench  // the same, when it is simulated
+	board     cells            // the same, when it is real
 	vigil     *vigil           // watches over this process while it owns a real bench
 	faults    []simbench.FaultOrder
 	script    []scripted
@@ -95,6 +96,23 @@ type job struct {
 	// unattended says that a held cycle was stopped because nobody was at the keyboard.
 	unattended string
 	closers    []func() error
+
+	// A job that was handed over:
+	at      *station       // whose bench it runs on; nil otherwise
+	command *cobra.Command // the streams of whoever handed it over
+	asked   orderWatch     // who waits for what comes of an order
+	result  chan error     // what came of the job
+	looping atomic.Bool    // its loop has begun
+	ran     chan struct{}  // closed when it has ended
+	came    string         // the state that it ended in
+	purged  bool           // the fan has cleared already what a cycle that was cut short left behind
+}
+
+// cells is a real bench whose load cells can be looked at and calibrated.
+type cells interface {
+	controller.Bench
+	Looks() []piobench.Look
+	Calibrate(s recipe.Sensor, zero, gain float64)
 }
 
 func (j *job) close() error {
@@ -122,21 +140,30 @@ func run(c *cobra.Command, name string, f runFlags) (err error) {
 		return err
 	}
 	j.named = name
-	for _, prepare := range []func() error{
-		j.parseOrders,
-		j.takeBench,
-		func() error { return j.openBoard(ctx) },
-		func() error { return j.openRecord(ctx) },
-		func() error { return j.askRecord(ctx, &r) },
-		func() error { return j.useCalibrations(ctx, c, r) },
-		func() error { return j.compile(ctx, r) },
+	if handed, err := handOver(c, r, j.bench, f, name != ""); handed {
+		return err
+	}
+	if err := j.ready(ctx, c, &r, j.parseOrders, j.takeBench, func() error { return j.openBoard(ctx) },
+		func() error { return j.openRecord(ctx) }); err != nil {
+		return err
+	}
+	return j.loop(ctx, c)
+}
+
+// ready does what comes first, and then what every cycle needs before it can begin. The last thing is the record: a cycle is
+// in it before it is on the bench.
+func (j *job) ready(ctx context.Context, c *cobra.Command, r *recipe.Recipe, first ...func() error) error {
+	for _, prepare := range append(first,
+		func() error { return j.askRecord(ctx, r) },
+		func() error { return j.useCalibrations(ctx, c, *r) },
+		func() error { return j.compile(ctx, *r) },
 		func() error { return j.beginRecord(ctx) },
-	} {
+	) {
 		if err := prepare(); err != nil {
 			return err
 		}
 	}
-	return j.loop(ctx, c)
+	return nil
 }
 
 // parseOrders reads the faults and orders of the command line.
@@ -191,7 +218,7 @@ func (j *job) openBoard(ctx context.Context) error {
 	if err != nil {
 		return errors.Join(err, j.vigil.leave(!errors.Is(err, piobench.ErrMayBeOn)))
 	}
-	j.plant = board
+	j.plant, j.board = board, board
 	j.closers = append(j.closers, func() error {
 		err := board.Close()
 		return errors.Join(err, j.vigil.leave(err == nil))
@@ -202,11 +229,10 @@ func (j *job) openBoard(ctx context.Context) error {
 // useCalibrations gives a real bench what was measured of its cells. A calibration that is too old, or whose zero moved,
 // ends it before it begins, where pads are to press; a person may decide otherwise.
 func (j *job) useCalibrations(ctx context.Context, c *cobra.Command, r recipe.Recipe) error {
-	board, ok := j.plant.(*piobench.Bench)
-	if !ok {
+	if j.board == nil {
 		return nil
 	}
-	unknown, doubts, err := calibrate(ctx, j.record, j.bench, board)
+	unknown, doubts, err := calibrate(ctx, j.record, j.bench, j.board)
 	if err != nil || r.Pads.Pressure == 0 {
 		return err
 	}

@@ -6,8 +6,10 @@ import (
 	"os"
 	"os/exec"
 	"path/filepath"
+	"regexp"
 	"strings"
 	"testing"
+	"time"
 
 	"github.com/rogpeppe/go-internal/testscript"
 )
@@ -73,7 +75,7 @@ func TestScripts(t *testing.T) {
 			env.Setenv("XDG_DATA_HOME", filepath.Join(env.WorkDir, "data"))
 			return nil
 		},
-		Cmds: map[string]func(*testscript.TestScript, bool, []string){"status": statusCmd, "junk": junkCmd},
+		Cmds: map[string]func(*testscript.TestScript, bool, []string){"status": statusCmd, "junk": junkCmd, "until": untilCmd},
 	})
 }
 
@@ -108,4 +110,22 @@ func junkCmd(ts *testscript.TestScript, _ bool, args []string) {
 		data[i] = byte(state >> 24)
 	}
 	ts.Check(os.WriteFile(ts.MkAbs(args[0]), data, 0o644))
+}
+
+// untilCmd runs a command again and again until what it says matches: until PATTERN COMMAND ARG…
+func untilCmd(ts *testscript.TestScript, neg bool, args []string) {
+	if neg || len(args) < 2 {
+		ts.Fatalf("usage: until PATTERN COMMAND ARG…")
+	}
+	want, err := regexp.Compile(args[0])
+	ts.Check(err)
+	const tries = 600 // a bound and no measure: another process is starting meanwhile
+	for range tries {
+		_ = ts.Exec(args[1], args[2:]...)
+		if want.MatchString(ts.ReadFile("stdout") + ts.ReadFile("stderr")) {
+			return
+		}
+		time.Sleep(50 * time.Millisecond)
+	}
+	ts.Fatalf("never said %q; last: %s%s", args[0], ts.ReadFile("stdout"), ts.ReadFile("stderr"))
 }

@@ -120,8 +120,8 @@ func TestReadBoard(t *testing.T) {
 		t.Errorf("the fan's speed is %+v, want %+v", got, want)
 	}
 	for o := range NumOutputs {
-		if !b.Board.Outputs[o].Fitted {
-			t.Errorf("%v is not wired", o)
+		if b.Board.Outputs[o].Fitted != (o != OutAlive) { // which needs hardware that few have
+			t.Errorf("%v is wired: %v", o, b.Board.Outputs[o].Fitted)
 		}
 	}
 	if NumOutputs.String() != "unknown output" {

@@ -33,11 +33,12 @@ const (
 	OutFan
 	OutHeater
 	OutHeaterEnable // the second switch in the heater's supply, released only by its own line
+	OutAlive        // a sign of life: it changes at every tick, so that hardware can cut the loads when that ends
 	NumOutputs
 )
 
 var outputNames = [NumOutputs]string{
-	"pump", "rinse-pump", "press", "pads", "pads-reverse", "hub", "fan", "heater", "heater-enable",
+	"pump", "rinse-pump", "press", "pads", "pads-reverse", "hub", "fan", "heater", "heater-enable", "alive",
 }
 
 // String returns the output's name in a bench file.

@@ -14,7 +14,7 @@ const slowLeast = 200 * time.Millisecond
 // onOffOnly are the outputs that know only on and off. Press and pads-reverse may sit on a chip's channel all the same,
 // where fully on and fully off are states of their own: the pads stand while the direction changes, and a write that
 // fails is a failed drive like any other, which ends the cycle. The second cut-off of the heater may not.
-var onOffOnly = map[Output]bool{OutPress: true, OutPadsReverse: true, OutHeaterEnable: true}
+var onOffOnly = map[Output]bool{OutPress: true, OutPadsReverse: true, OutHeaterEnable: true, OutAlive: true}
 
 // output reads one [outputs.NAME].
 func (b *Bench) output(s *section, which Output) OutputWiring {
@@ -45,7 +45,7 @@ func (b *Bench) output(s *section, which Output) OutputWiring {
 	default:
 		b.rest(s, w)
 	}
-	if onOffOnly[which] && (w.Drive == DriveSlow || w.Drive == DrivePWM && which != OutHeaterEnable) {
+	if onOffOnly[which] && (w.Drive == DriveSlow || w.Drive == DrivePWM && which != OutHeaterEnable && which != OutAlive) {
 		s.wrong("drive", fmt.Sprintf("%s knows only on and off", which), `write drive = "switched"`)
 	}
 	b.driven(s, &w)

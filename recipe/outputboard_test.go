@@ -256,6 +256,11 @@ func TestChipChannels(t *testing.T) {
 			"+22:9: error: heater and heater-enable both hang on fe20c000.pwm: one fault of it could hold both on"},
 		{"enable in a slow rhythm", fanChip + channel("heater", "0x40", 0, "200 Hz") + line("heater-enable", "GPIO25", "slow") + "period = \"2 s\"\n",
 			"+23:9: error: heater-enable knows only on and off"},
+		{"a sign of life", fanChip + channel("heater", "0x40", 0, "200 Hz") + line("heater-enable", "GPIO25", "switched") +
+			line("alive", "GPIO10", "switched"), ""},
+		{"a sign of life that goes on by itself", fanChip + channel("heater", "0x40", 0, "200 Hz") +
+			line("heater-enable", "GPIO25", "switched") + channel("alive", "0x40", 2, "200 Hz"),
+			"+27:9: error: alive has to be a plain line: a PWM or a chip goes on by itself when the program does not"},
 	})
 	b, _ := placed(t, smallBoard, fanChip)
 	want := OutputWiring{Fitted: true, Line: Line{Offset: -1}, Drive: DriveChip, Pull: "down", Chip: "pca9685", Bus: "main", Address: 0x40, Channel: 3, Frequency: 200}

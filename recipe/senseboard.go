@@ -19,10 +19,11 @@ func (b *Bench) senseBoard(top *section) {
 // senseOutputs checks outputs against parts. An output too many is refused as well as one too few: it would be wired to
 // something that this program then never switches off.
 func (b *Bench) senseOutputs(top *section) {
-	parts := [NumOutputs]string{"pump", "rinse-pump", "press", "pads", "pads", "hub", "fan", "heater", "heater"}
+	parts := [NumOutputs]string{"pump", "rinse-pump", "press", "pads", "pads", "hub", "fan", "heater", "heater", ""}
 	for o := range NumOutputs {
 		part, fitted := parts[o], b.Board.Outputs[o].Fitted
 		switch there := top.has(part); {
+		case o == OutAlive: // belongs to no part
 		case fitted && !there:
 			top.wrong("outputs."+o.String(), fmt.Sprintf("the output %s has no part: there is no [%s]", o, part),
 				fmt.Sprintf("add [%s], or leave the output out", part))
@@ -202,6 +203,10 @@ func (w OutputWiring) regulator() string {
 // senseCutOffs checks that the heater's second cut-off is a plain line: a PWM or a chip on a bus keeps its last level when
 // the program or the bus hangs, and on the same part as the first it would not be a second one at all.
 func (b *Bench) senseCutOffs(top *section) {
+	if alive := b.Board.Outputs[OutAlive].Drive; alive == DriveChip || alive == DrivePWM {
+		top.wrong("outputs.alive.drive", "alive has to be a plain line: a PWM or a chip goes on by itself when the program does not",
+			`write drive = "switched", with a line of its own`)
+	}
 	first, second := b.Board.Outputs[OutHeater], b.Board.Outputs[OutHeaterEnable]
 	if second.Drive != DriveChip && second.Drive != DrivePWM {
 		return

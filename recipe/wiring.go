@@ -101,7 +101,7 @@ func Wiring(b Bench) []Wire {
 
 var outputGroups = [NumOutputs]WireGroup{
 	OutPump: GroupLiquid, OutRinsePump: GroupLiquid, OutPress: GroupTurning, OutPads: GroupTurning, OutPadsReverse: GroupTurning,
-	OutHub: GroupTurning, OutFan: GroupAir, OutHeater: GroupAir, OutHeaterEnable: GroupAir,
+	OutHub: GroupTurning, OutFan: GroupAir, OutHeater: GroupAir, OutHeaterEnable: GroupAir, OutAlive: GroupGuard,
 }
 
 // group is the part of the bench that a sensor belongs to.

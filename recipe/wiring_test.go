@@ -88,7 +88,7 @@ func TestWiringIsWhole(t *testing.T) {
 			t.Errorf("%s: pin %d does not carry %v", w.Role, w.Pin, w.Line)
 		}
 	}
-	for o := range NumOutputs {
+	for o := range OutAlive {
 		if !roles[o.String()] {
 			t.Errorf("no wire for %v", o)
 		}

@@ -49,7 +49,18 @@ func (b *Board) outputStates(o Output, wire *Wire) {
 		wire.warn("add a thermal fuse that opens by itself; let someone who is qualified wire the heater")
 	case OutHeaterEnable:
 		wire.warn("its switch is in series with the heater's first one, and another kind of part, so that both do not fail alike")
+	case OutAlive:
+		wire.aliveStates()
 	}
+}
+
+// aliveStates tells of the sign of life: what hangs on it is held on only while the wire changes.
+func (w *Wire) aliveStates() {
+	w.Idle = WireState{"changes", "at every tick of the loop, twenty times a second, while its outputs can be driven"}
+	w.Crash = WireState{"stands still", "at one level or the other: what hangs on its changing drops out"}
+	w.warn("lead it to a part that drops out by itself when the changing stops, at either level, such as a watchdog relay or a charge " +
+		"pump before a relay, which holds the supply of the loads; try it by pulling the wire out while nothing is wet")
+	w.warn("whether a fan that clears vapour hangs on it as well is for someone who is qualified to decide")
 }
 
 // boot tells what holds a line until the program has it. A file without errors never has a line here that would be on.

@@ -62,7 +62,7 @@ func follows(d *driver) {
 // reaches drives levels until exactly what they ask for is on.
 func (d *driver) reaches(want controller.Levels) {
 	right := func() bool {
-		for o := range recipe.NumOutputs {
+		for o := range recipe.OutAlive {
 			if share, seen := d.Share(o); seen && share > 0 != asked(o, want) {
 				return false
 			}

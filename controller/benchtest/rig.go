@@ -116,9 +116,9 @@ func (d *driver) until(span time.Duration, levels controller.Levels, done func()
 	return false
 }
 
-// on lists the outputs that an observer sees on.
+// on lists the loads that an observer sees on. A sign of life is no load.
 func (d *driver) on() (on []recipe.Output) {
-	for o := range recipe.NumOutputs {
+	for o := range recipe.OutAlive {
 		if share, seen := d.Share(o); seen && share > 0 {
 			on = append(on, o)
 		}

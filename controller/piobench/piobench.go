@@ -22,6 +22,7 @@ type Bench struct {
 
 	outputs  outputs
 	shaper   shaper
+	alive    bool // the sign of life was high last
 	contacts []*contact
 	pulses   []*pulses
 	inputs   []*lines.Input
@@ -139,6 +140,9 @@ func (b *Bench) Drive(_ time.Duration, levels controller.Levels) error {
 		return errClosed
 	}
 	want := b.shaper.shape(b.world.Kernel.Now(), asked(&levels, b.spec))
+	if b.alive = !b.alive; b.alive {
+		want[recipe.OutAlive] = 1 // whatever is asked of the loads: it stands still only when nobody drives any more
+	}
 	return b.outputs.set(&want)
 }
 

@@ -347,3 +347,37 @@ func TestReadAllocatesNothing(t *testing.T) {
 		t.Errorf("Read allocates %g times", n)
 	}
 }
+
+// TestSignOfLife: the wire changes with every drive, whatever is asked of the loads, and with nothing else; it ends off.
+func TestSignOfLife(t *testing.T) {
+	const offset = 10
+	synctest.Test(t, func(t *testing.T) {
+		f := newFake(t)
+		f.spec.Board.Outputs[recipe.OutAlive] = recipe.OutputWiring{Fitted: true, Line: recipe.Line{Offset: offset},
+			Drive: recipe.DriveSwitched, Pull: "down"}
+		b := f.open()
+		if f.kernel.High(label, offset) {
+			t.Error("high before the first drive")
+		}
+		was := false
+		for i := range 40 {
+			l := controller.Levels{}
+			if i > 20 {
+				l.Fan = 1
+			}
+			f.pass(b, 50*time.Millisecond, l)
+			is := f.kernel.High(label, offset)
+			if is == was {
+				t.Fatalf("drive %d did not change it", i)
+			}
+			was = is
+			if _, err := b.Read(0); err != nil || f.kernel.High(label, offset) != is {
+				t.Fatalf("a look changed it: %v", err)
+			}
+		}
+		f.pass(b, 50*time.Millisecond, controller.Levels{})
+		if err := b.Close(); err != nil || f.kernel.High(label, offset) {
+			t.Errorf("after the end: high %v, %v", f.kernel.High(label, offset), err)
+		}
+	})
+}

@@ -56,6 +56,7 @@ func (b *Board) outputStates(o Output, wire *Wire) {
 
 // aliveStates tells of the sign of life: what hangs on it is held on only while the wire changes.
 func (w *Wire) aliveStates() {
+	w.Active = "" // neither level switches anything on
 	w.Idle = WireState{"changes", "at every tick of the loop, twenty times a second, while its outputs can be driven"}
 	w.Crash = WireState{"stands still", "at one level or the other: what hangs on its changing drops out"}
 	w.warn("lead it to a part that drops out by itself when the changing stops, at either level, such as a watchdog relay or a charge " +

@@ -63,6 +63,7 @@ func offAbandoned(c *cobra.Command, b recipe.Bench) error {
 		fmt.Fprintf(c.OutOrStdout(), "Bench %q has an owner; nothing was switched.\n", b.Name)
 		return err
 	case b.Simulated:
+		fmt.Fprintf(c.OutOrStdout(), "Bench %q has no owner. It is simulated: with nobody running it, every output is off.\n", b.Name)
 		return nil
 	}
 	if err := switchOff(b); err != nil {

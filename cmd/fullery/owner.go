@@ -56,18 +56,20 @@ func doors(bench string) (lock, socket string, err error) {
 // serviceFolder is where the system keeps the folder of a service for everybody else.
 const serviceFolder = "/run/fullery"
 
-// allDoors returns every lock and socket at which a bench may have an owner: a service's, then this user's.
+// allDoors returns every lock and socket at which a bench may have an owner: a service's, then this user's. Asking makes no
+// folders: whoever only gives orders may have no place of their own.
 func allDoors(bench string) (locks, sockets []string, err error) {
-	lock, socket, err := doors(bench)
-	if err != nil {
-		return nil, nil, err
+	for _, folder := range []string{os.Getenv("RUNTIME_DIRECTORY"), serviceFolder, filepath.Join(dataFolder(), "benches")} {
+		if info, err := os.Stat(folder); err != nil || !info.IsDir() {
+			continue
+		}
+		lock, socket, err := doorsIn(folder, bench)
+		if err != nil {
+			return nil, nil, err
+		}
+		locks, sockets = append(locks, lock), append(sockets, socket)
 	}
-	folder, err := os.Stat(serviceFolder)
-	if err != nil || !folder.IsDir() || filepath.Dir(lock) == serviceFolder {
-		return []string{lock}, []string{socket}, nil
-	}
-	theirs, door, err := doorsIn(serviceFolder, bench)
-	return []string{theirs, lock}, []string{door, socket}, err
+	return locks, sockets, nil
 }
 
 // doorsIn names both. A socket whose path would be too long lies in the temporary folder.

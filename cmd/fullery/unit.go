@@ -102,12 +102,14 @@ NotifyAccess=main
 ExecStart={{quote .Program}} serve --bench {{quote .BenchFile}}
 # What a dead process leaves on, this switches off; it does nothing where another process owns the bench.
 ExecStopPost={{quote .Program}} off --abandoned --bench {{quote .BenchFile}}
-# 2: the bench or its record cannot be used; 4: a person must act first. Starting anew helps neither.
+# 4: a person must act first; starting anew would not help.
 Restart=on-failure
-RestartPreventExitStatus=2 4
+RestartPreventExitStatus=4
 RestartSec=15s
-# Fed by the control loop itself, once in a quarter of this.
-WatchdogSec=10s
+# Fed by the control loop itself, four times in this. A process that hangs so that it cannot even die is killed two seconds
+# later.
+WatchdogSec=5s
+TimeoutAbortSec=2s
 TimeoutStartSec=2min
 # A stop lets the fan clear what burns, for two minutes and six at most, and cool the heater, for five.
 TimeoutStopSec=8min
@@ -134,7 +136,6 @@ NoNewPrivileges=yes
 ProtectSystem=strict
 ProtectHome=yes
 PrivateTmp=yes
-PrivateUsers=yes
 PrivateNetwork=yes
 RestrictAddressFamilies=AF_UNIX
 IPAddressDeny=any

@@ -254,7 +254,7 @@ func (j *job) pace() string {
 func (j *job) clock(v view) controller.Clock {
 	speed := j.speed()
 	if speed == 1 {
-		return controller.NewRealClock()
+		return controller.NewKernelClock()
 	}
 	const spare = 64
 	return &controller.FastClock{Speed: speed, Room: func() bool { return j.cycle.Room() > spare && v.Room() }}

@@ -27,7 +27,7 @@ func (s *station) hold(ctx context.Context, cut *record.Cut) (purged bool) {
 	if start.PurgeLeft > 0 {
 		s.log.printf("The fan clears the vapour first, for %s.", clock(start.PurgeLeft))
 	}
-	loop := controller.Loop{Program: p, Bench: plant, Clock: controller.NewRealClock(), Beat: func() { s.beat(); s.up() },
+	loop := controller.Loop{Program: p, Bench: plant, Clock: controller.NewKernelClock(), Beat: func() { s.beat(); s.up() },
 		Until: func(now controller.State) bool { return s.over() || len(s.jobs) > 0 && now.PurgeLeft == 0 }}
 	last, err := loop.Run(ctx, start)
 	if err != nil && !errors.Is(err, errQuit) {

@@ -168,6 +168,9 @@ func (j *job) obey(command controller.Command, a answer) error {
 		if ev.Refusal == controller.WrongState {
 			status = statusNo
 		}
+		if ev.Refusal == controller.LookFirst {
+			return said(status, "%s That is: fullery order %s --looked", j.program.Say(ev), ev.Order)
+		}
 		return said(status, "%s", j.program.Say(ev))
 	case <-j.ran:
 		return said(statusNo, "The cycle has just ended: %s.", j.came)

@@ -91,7 +91,7 @@ func (p *Program) air(s *State, want *Levels) {
 	case s.Cycle == Restarting && p.stages[s.Stage].Fan > 0:
 		want.Fan = p.stages[s.Stage].Fan
 	case s.Cycle != Complete && p.wetWithFlammable(s),
-		s.Cause == HeaterStuck || s.Cause == AirTooHot,
+		s.Blow, s.Cause == HeaterStuck || s.Cause == AirTooHot,
 		s.Heated && s.HeaterOff < p.timing.cool:
 		want.Fan = 1
 	}

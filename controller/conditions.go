@@ -116,11 +116,14 @@ func (p *Program) airTooHot(_ *State, v *view) bool {
 	return v.value(recipe.Air) > p.airLimit+hotMargin || v.value(recipe.Surface) > p.surfaceLimit
 }
 
+// heaterStuck: the air warms while the heater is off. A switch that welds while it is on warms nothing further; it is
+// seen by air that a turning fan has not cooled to the room's in the time that a heater takes for that.
 func (p *Program) heaterStuck(s *State, v *view) bool {
-	air := v.value(recipe.Air)
-	roomIsWarm := air <= v.value(recipe.AirIn)+stuckRise // a room may warm by itself in a morning
-	return p.bench.Heater.Power > 0 && s.AirLow > 0 && s.HeaterOff >= p.timing.stuck && air > s.AirLow+stuckRise &&
-		!roomIsWarm
+	air, room := v.value(recipe.Air), v.value(recipe.AirIn)
+	roomIsWarm := air <= room+stuckRise // a room may warm by itself in a morning
+	warms := s.AirLow > 0 && s.HeaterOff >= p.timing.stuck && air > s.AirLow+stuckRise && !roomIsWarm
+	stays := s.Heated && s.HeaterOff >= p.timing.cool*9/10 && p.fanProven(s, v) && air > room+stuckRise
+	return p.bench.Heater.Power > 0 && (warms || stays)
 }
 
 func (p *Program) vapourHigh(_ *State, v *view) bool { return v.value(recipe.Vapour) >= vapourStop }

@@ -103,7 +103,7 @@ func (l *Loop) show(tick *Tick) {
 // Ended is an Until for one cycle: the loop's work is done when the cycle has ended and the fan has nothing left to
 // do.
 func Ended(s State) bool {
-	return s.Cycle.Ended() && s.Drove.Heater == 0 && (!s.Heated || s.HeaterOff >= usualTiming.cool)
+	return s.Cycle.Ended() && s.Drove.Heater == 0 && (!s.Heated || s.HeaterOff >= usualTiming.cool) && !s.Tripped.Has(HeaterStuck)
 }
 
 // Clock is the loop's time: monotonic, starting near zero.

@@ -34,6 +34,7 @@ type State struct {
 	FanProof   time.Duration // how long its tach has agreed
 	FanDoubt   time.Duration // how long it has been asked without being proven
 	FanBad     bool          // the fan is what failed: it is not asked again until a reset or a resume
+	Blow       bool          // heat or vapour was seen: the fan blows until a reset, whatever ended the cycle
 	PurgeLeft  time.Duration // fan time that the vapour still needs
 	PressedFor time.Duration // how long the pads have been pressed
 	AwayFor    time.Duration // how long the pads have not been pressed

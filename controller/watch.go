@@ -40,8 +40,13 @@ func (p *Program) trip(s *State, v *view, g Guard, ev *Events) {
 	s.Tripped.put(g)
 	s.Held[g] = max(r.debounce, p.timing.clear)
 	ev.add(Event{Kind: GuardTripped, Guard: g, Stage: s.Stage, Sensor: v.suspect(g), From: s.Cycle})
-	if g == FanUnproven {
+	switch g {
+	case FanUnproven:
 		s.FanBad = true
+	case VapourHigh: // whatever else ended the cycle, and whatever its liquid is
+		s.Blow, s.PurgeLeft = true, p.timing.purge
+	case AirTooHot, HeaterStuck:
+		s.Blow = true
 	}
 	switch r.response {
 	case ToAbort:

@@ -69,8 +69,8 @@ func (j *job) beginRecord(ctx context.Context) error {
 	if j.cut != nil {
 		start.Resolve = &record.Resolution{Cycle: j.cut.Number, Choice: record.Choice(j.flags.cut), By: "operator", Wall: wall}
 	}
-	var err error
-	if j.flags.changedOver {
+	err := j.acknowledge(ctx)
+	if j.flags.changedOver && err == nil {
 		err = j.record.PutChangeover(ctx, record.Changeover{Bench: j.bench.Name, Liquid: r.Liquid, Flammable: burning(r) != "",
 			By: "operator", Wall: wall})
 	}
@@ -79,6 +79,9 @@ func (j *job) beginRecord(ctx context.Context) error {
 	}
 	if err != nil {
 		status := statusUsage
+		if errors.Is(err, record.ErrAttention) {
+			err = fmt.Errorf("%w That is: run --acknowledge", err)
+		}
 		if errors.Is(err, record.ErrAttention) || errors.Is(err, record.ErrCutShort) {
 			status = statusPersonal
 		}
@@ -86,4 +89,16 @@ func (j *job) beginRecord(ctx context.Context) error {
 	}
 	j.closers = append(j.closers, j.cycle.Close)
 	return nil
+}
+
+// acknowledge notes that the person has read what the record asks to be read.
+func (j *job) acknowledge(ctx context.Context) error {
+	if !j.flags.acknowledge {
+		return nil
+	}
+	list, err := j.record.Attentions(ctx)
+	for _, a := range list {
+		err = errors.Join(err, j.record.Acknowledge(ctx, a.ID, "operator", time.Now()))
+	}
+	return err
 }

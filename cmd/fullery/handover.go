@@ -33,6 +33,7 @@ type handover struct {
 	Cut         string   `json:"cut,omitempty"`
 	ChangedOver bool     `json:"changed_over,omitempty"`
 	TrustCells  bool     `json:"trust_cells,omitempty"`
+	Acknowledge bool     `json:"acknowledge,omitempty"`
 	JSON        bool     `json:"json,omitempty"`
 	Named       bool     `json:"named,omitempty"`
 }
@@ -52,7 +53,7 @@ func handOver(c *cobra.Command, r recipe.Recipe, b recipe.Bench, f runFlags, nam
 			"--fresh-record out", b.Name)
 	}
 	h := handover{Recipe: r.Name, RecipeText: r.Text, BenchText: b.Text, Disk: f.disk, Fast: f.fast, Faults: f.faults,
-		Orders: f.orders, Cut: f.cut, ChangedOver: f.changedOver, TrustCells: f.trustCells, JSON: f.json, Named: named}
+		Orders: f.orders, Cut: f.cut, ChangedOver: f.changedOver, TrustCells: f.trustCells, Acknowledge: f.acknowledge, JSON: f.json, Named: named}
 	text, err := json.Marshal(h)
 	if err != nil {
 		return true, err
@@ -139,7 +140,7 @@ func (s *station) take(h handover, out, errs io.Writer) (*job, error) {
 	c.SetIn(strings.NewReader(""))
 	j := &job{at: s, command: c, result: make(chan error, 1), ran: make(chan struct{}), bench: s.bench, record: s.record, orders: make(chan controller.Command, 4),
 		flags: runFlags{disk: h.Disk, fast: h.Fast, faults: h.Faults, orders: h.Orders, cut: h.Cut, changedOver: h.ChangedOver,
-			trustCells: h.TrustCells, json: h.JSON}}
+			trustCells: h.TrustCells, acknowledge: h.Acknowledge, json: h.JSON}}
 	if h.Named {
 		j.named = h.Recipe
 	}

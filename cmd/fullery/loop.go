@@ -82,6 +82,7 @@ func (j *job) loop(ctx context.Context, c *cobra.Command) error {
 		}
 		err = errors.Join(err, j.finish(summary, state))
 	}
+	err = errors.Join(err, j.raise(rec.after))
 	shown := closeWithin(view)
 	err = errors.Join(err, shown)
 	if oper.stoppedHeld {
@@ -100,7 +101,11 @@ func (j *job) loop(ctx context.Context, c *cobra.Command) error {
 		return errors.Join(err, said(statusNo, "Ended at once: the outputs were switched off and the cycle was left where it "+
 			"was. The next run asks what is to become of it."))
 	}
-	return errors.Join(err, j.report(out, summary))
+	err = errors.Join(err, j.report(out, summary))
+	if err == nil && len(rec.after) > 0 {
+		err = said(statusPersonal, "%s.", strings.Join(rec.after, ".\n"))
+	}
+	return err
 }
 
 // errStalled is a reader who takes nothing any more.
@@ -126,7 +131,19 @@ func (j *job) over(s controller.State, o *operator) bool {
 	}
 	waits := (j.at != nil || j.attended && !j.unwatched.Load()) && j.wishes.asked() == controller.NoOrder &&
 		j.program.Flammable() && s.Cycle != controller.Complete
-	return controller.Ended(s) && !waits
+	return (controller.Ended(s) || j.goesNowhere(s)) && !waits
+}
+
+// longestBlow is how long a simulated fan blows against a heater that is stuck, with nobody there. On a real bench it blows
+// until somebody comes: it is what keeps the heat down.
+const longestBlow = 30 * time.Minute
+
+// goesNowhere tells whether a simulated cycle has ended and only waits for a person who cannot come.
+func (j *job) goesNowhere(s controller.State) bool {
+	if !s.Cycle.Ended() {
+		j.endedAt = s.Last
+	}
+	return j.sim != nil && s.Last-j.endedAt >= longestBlow
 }
 
 // tellNeverDue says which faults and orders never came about: a trial that did not happen must not look passed.
@@ -291,6 +308,19 @@ func (j *job) finishAtEnd(u *controller.Summary) watchFunc {
 			go func() { j.ending <- j.writeEnd(end) }()
 		}
 	}
+}
+
+// raise puts what guards said after the end of the cycle where the next one finds it.
+func (j *job) raise(after []string) (err error) {
+	ctx, cancel := context.WithTimeout(context.Background(), finishWithin)
+	defer cancel()
+	for _, text := range after {
+		err = errors.Join(err, j.record.Raise(ctx, text, time.Now()))
+	}
+	if err != nil {
+		return said(statusNo, "what came after the end of the cycle could not be written to the record: %v", err)
+	}
+	return nil
 }
 
 // endOf is how the cycle ended, for the record.

@@ -1,7 +1,9 @@
 package main
 
 import (
+	"fmt"
 	"math"
+	"strings"
 	"time"
 
 	"fullery/controller"
@@ -19,12 +21,14 @@ type recording struct {
 	next    time.Duration
 	lost    int
 	failing bool
-	over    bool // the cycle's end was seen
+	over    bool     // the cycle's end was seen
+	after   []string // what guards said after it
 }
 
 // Watch puts what one tick is worth.
 func (r *recording) Watch(t *controller.Tick) {
 	if r.over { // the cycle has its end; what the fan does after it is not part of it
+		r.watchAfter(t)
 		return
 	}
 	r.over = t.State.Cycle.Ended()
@@ -43,6 +47,19 @@ func (r *recording) Watch(t *controller.Tick) {
 	health := r.cycle.Health()
 	r.failing = health.Failing || health.Lost > r.lost
 	r.lost = health.Lost
+}
+
+// mostAfter bounds what is kept of guards that trip after a cycle's end.
+const mostAfter = 8
+
+// watchAfter notes the guards that trip after the cycle's end. They cannot be part of a cycle that has ended; the next one
+// must not begin before a person has read them.
+func (r *recording) watchAfter(t *controller.Tick) {
+	for _, ev := range t.Outputs.Events.All() {
+		if ev.Kind == controller.GuardTripped && ev.Guard.Response() == controller.ToAbort && len(r.after) < mostAfter {
+			r.after = append(r.after, fmt.Sprintf("After cycle %d had ended, %s tripped. %s", r.cycle.Number(), ev.Guard, strings.TrimSuffix(ev.Guard.Said(), ".")))
+		}
+	}
 }
 
 // Failing tells whether the record cannot be written, or had to refuse something since the last tick.

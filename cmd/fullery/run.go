@@ -6,6 +6,7 @@ import (
 	"fmt"
 	"strings"
 	"sync/atomic"
+	"time"
 
 	"fullery/controller"
 	"fullery/controller/piobench"
@@ -28,6 +29,7 @@ type runFlags struct {
 	changedOver bool
 	freshRecord bool
 	trustCells  bool
+	acknowledge bool
 	json        bool
 }
 
@@ -66,6 +68,7 @@ func newRun() *cobra.Command {
 	flags.BoolVar(&f.changedOver, "changed-over", false, "say that pads and bath were changed: nothing flammable is on them any more")
 	flags.BoolVar(&f.freshRecord, "fresh-record", false, "set a damaged record aside (it is renamed, not deleted) and begin a new one")
 	flags.BoolVar(&f.trustCells, "trust-cells", false, "real bench: run although a pad's calibration is old or its zero has moved")
+	flags.BoolVar(&f.acknowledge, "acknowledge", false, "say that you have read, and done, what the record asks to be acknowledged")
 	flags.BoolVar(&f.json, "json", false, "print the summary as JSON")
 	return c
 }
@@ -90,6 +93,7 @@ type job struct {
 	times     float64          // how many times as fast as real time; 0: as fast as can be followed
 	attended  bool             // somebody is at a keyboard
 	unwatched atomic.Bool      // the terminal view is gone: nobody can give an order
+	endedAt   time.Duration    // the last moment at which the cycle had not ended
 	ending    chan error       // what came of writing the cycle's end, once it has begun
 	orders    chan controller.Command
 	wishes    wishes

@@ -14,6 +14,7 @@ require (
 	github.com/toml-lang/toml-test/v2 v2.2.0
 	go.uber.org/goleak v1.3.0
 	golang.org/x/sys v0.50.0
+	modernc.org/libc v1.80.1
 	modernc.org/sqlite v1.62.0
 	periph.io/x/conn/v3 v3.7.3
 	periph.io/x/host/v3 v3.8.5
@@ -45,7 +46,6 @@ require (
 	go.yaml.in/yaml/v3 v3.0.4 // indirect
 	golang.org/x/sync v0.24.0 // indirect
 	golang.org/x/tools v0.52.0 // indirect
-	modernc.org/libc v1.80.1 // indirect
 	modernc.org/mathutil v1.7.1 // indirect
 	modernc.org/memory v1.12.1 // indirect
 )

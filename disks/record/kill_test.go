@@ -57,6 +57,8 @@ func childMain(path string) {
 		err = childCycles(ctx, path)
 	case "read":
 		err = childRead(ctx, path)
+	case "hold":
+		err = childHold(ctx, path)
 	case "open":
 		_, err = Open(ctx, path)
 	}
@@ -133,6 +135,19 @@ func childRead(ctx context.Context, path string) error {
 		return fmt.Errorf("nothing to read")
 	}
 	fmt.Println("reading")
+	select {}
+}
+
+// childHold keeps every other writer out until its standard input ends.
+func childHold(ctx context.Context, path string) error {
+	r, err := Open(ctx, path)
+	if err != nil {
+		return err
+	}
+	if _, err := r.db.BeginTx(ctx, nil); err != nil {
+		return err
+	}
+	fmt.Println("holding")
 	select {}
 }
 

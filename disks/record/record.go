@@ -167,19 +167,23 @@ func ensure(ctx context.Context, path string, all []migration, set settings) err
 	if err := errors.Join(temp.Chmod(0o644), temp.Close()); err != nil {
 		return writeFault(path, err)
 	}
-	if err := fill(ctx, name, all, set); err != nil {
+	if err := fill(ctx, name, path, all, set); err != nil {
 		return err
 	}
 	return writeFault(path, place(name, path))
 }
 
-// fill makes an empty record in the file name. Closing it takes the log over into the file.
-func fill(ctx context.Context, name string, all []migration, set settings) error {
+// fill makes an empty record in the file name, which is to become path. Closing would take the log over into the file as
+// well, but SQLite does not say when that fails: the file would be placed without its tables, and the log thrown away.
+func fill(ctx context.Context, name, path string, all []migration, set settings) error {
 	db, err := connect(name, "rw", set.busy)
 	if err != nil {
 		return err
 	}
-	return errors.Join(migrate(ctx, name, db, all), explain(name, db.Close()))
+	if err = migrate(ctx, path, db, all); err == nil {
+		err = explain(path, takeOver(ctx, db))
+	}
+	return errors.Join(err, explain(path, db.Close()))
 }
 
 // Close ends the goroutines of cycles that have not been finished (they stay without an end, as if cut short) after

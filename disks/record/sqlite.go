@@ -75,6 +75,16 @@ func setLayout(ctx context.Context, q querier, n int) error {
 	return err
 }
 
+// takeOver brings all of the log into the file, durably. Nobody else may have the file open.
+func takeOver(ctx context.Context, q querier) error {
+	var busy, pages, moved int
+	err := q.QueryRowContext(ctx, "PRAGMA wal_checkpoint(TRUNCATE)").Scan(&busy, &pages, &moved)
+	if err == nil && busy != 0 {
+		err = errors.New("somebody else has a new record open")
+	}
+	return err
+}
+
 // checkHeader reads the first 100 bytes of the file (layout: https://www.sqlite.org/fileformat2.html, section 1.3)
 // without SQLite, because merely opening another program's database can change it.
 func checkHeader(path string) error {
@@ -146,4 +156,17 @@ func explain(path string, err error) error {
 		}
 	}
 	return &Error{Path: path, Kind: kind, Detail: detail, Err: err}
+}
+
+// refused tells whether a statement failed because of what was to be written: it broke a rule of the tables.
+func refused(err error) bool {
+	var code *sqlite.Error
+	if !errors.As(err, &code) {
+		return false
+	}
+	switch code.Code() & 0xff {
+	case sqlite3.SQLITE_CONSTRAINT, sqlite3.SQLITE_MISMATCH, sqlite3.SQLITE_TOOBIG:
+		return true
+	}
+	return false
 }

@@ -17,11 +17,19 @@ func (p *Program) enter(s *State, to CycleState, ev *Events) {
 
 // begin starts a cycle on a dry, unwetted disk: the only moment at which the jacket's own offset can be read.
 func (p *Program) begin(s *State, v *view, ev *Events) {
-	*s = State{Last: s.Last, Ticking: true, HeaterOff: s.HeaterOff, AirLow: s.AirLow, Drove: s.Drove,
-		Drying: Drying{Seen: s.Drying.Seen}}
+	next := s.afresh()
+	next.Drying.Seen = s.Drying.Seen
+	*s = next
 	p.zero(s, v, ev)
 	p.enter(s, Running, ev)
 	p.beginStage(s, v, 0, ev)
+}
+
+// afresh is the state of a bench whose cycle is forgotten: what was driven last, how long its parts must still rest, and
+// what would tell of a heater that stays on.
+func (s *State) afresh() State {
+	return State{Last: s.Last, Ticking: true, Drove: s.Drove, HeaterOff: s.HeaterOff, AirLow: s.AirLow,
+		PadsRest: s.PadsRest, PumpRest: s.PumpRest, HeaterRest: s.HeaterRest}
 }
 
 // zeroMost is how far (K) a dry jacket, or the air leaving, may be from the air for the difference to be its sensor's

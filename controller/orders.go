@@ -58,7 +58,7 @@ func (p *Program) judgeMoving(s *State, v *view, from CycleState, look bool) (Re
 	if v.in.Command.Order == ToDry { // what matters is whether the drying could go on
 		then.stage = &p.stages[p.nextDry(s.Stage)]
 	}
-	if g := p.causeRemains(s, &then); g != noGuard && !p.forgives(v, g) {
+	if g := p.causeRemains(s, &then); g != noGuard {
 		return CauseRemains, g
 	}
 	if s.Cause == CutShort && s.PurgeLeft > 0 {
@@ -72,8 +72,7 @@ func (p *Program) judgeMoving(s *State, v *view, from CycleState, look bool) (Re
 
 // forgives tells whether the very order removes a cause: a resume gives a stage its time once more, and going on to
 // drying leaves the stage that ran out of time.
-func (p *Program) forgives(v *view, g Guard) bool {
-	order := v.in.Command.Order
+func forgives(order Order, g Guard) bool {
 	return g == StageOvertime && (order == Resume || order == ToDry)
 }
 
@@ -114,8 +113,9 @@ func (p *Program) carryOut(s *State, v *view, order Order, ev *Events) {
 	case Abort:
 		p.leave(s, v, Aborting, noGuard, ev)
 	case Reset:
-		*s = State{Last: s.Last, Ticking: true, HeaterOff: s.HeaterOff, AirLow: s.AirLow, Drove: s.Drove,
-			Tripped: s.Tripped, Waiting: s.Waiting, Held: s.Held, Cycle: s.Cycle}
+		next := s.afresh()
+		next.Tripped, next.Waiting, next.Held, next.Cycle = s.Tripped, s.Waiting, s.Held, s.Cycle
+		*s = next
 		p.enter(s, Idle, ev)
 	case NoOrder, numOrders:
 	}

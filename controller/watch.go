@@ -91,11 +91,11 @@ func (v *view) suspect(g Guard) recipe.Sensor {
 }
 
 // causeRemains returns the most urgent guard that would hold or abort the cycle if it ran its stage now, without
-// waiting for any debounce; noGuard when there is none.
+// waiting for any debounce; noGuard when there is none, or none that the order itself removes.
 func (p *Program) causeRemains(s *State, v *view) Guard {
 	for g := noGuard + 1; g < numGuards; g++ {
 		r := &guards[g]
-		if r.response != Warn && (r.states.has(Running)) && r.stages.has(v.stage.Do) && p.present(g, s, v) {
+		if r.response != Warn && (r.states.has(Running)) && r.stages.has(v.stage.Do) && !forgives(v.in.Command.Order, g) && p.present(g, s, v) {
 			return g
 		}
 	}

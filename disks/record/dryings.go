@@ -65,13 +65,17 @@ func (r *Record) PutHandDrying(ctx context.Context, d HandDrying) (n int64, err 
 
 // HandDryings returns every drying that a person logged, oldest first, each with the bench file of its day.
 func (r *Record) HandDryings(ctx context.Context) ([]KeptHandDrying, error) {
+	return r.handDryings(ctx, `order by number`)
+}
+
+func (r *Record) handDryings(ctx context.Context, which string, args ...any) ([]KeptHandDrying, error) {
 	return list(ctx, r, `select number, logged_wall, bench, body, simulated, rack, coalesce(disk, ''), liquid, started_wall,
 		ended_wall, time_min * 60, what_it_says, evidence, weight_before_g, weight_after_g, air_c, air_pct, warm_c
-		from drying_by_hand, file where sha256 = bench_sha256 order by number`, func(d *KeptHandDrying) []any {
+		from drying_by_hand, file where sha256 = bench_sha256 `+which, func(d *KeptHandDrying) []any {
 		return []any{&d.Number, intoWall{&d.Logged}, &d.Bench, &d.BenchText, &d.Simulated, &d.Rack, &d.Disk, &d.Liquid,
 			intoWall{&d.Started}, intoWall{&d.Ended}, intoSeconds{&d.Time}, &d.Says, &d.Evidence, &d.WeightBeforeG,
 			&d.WeightAfterG, &d.AirC, &d.AirPct, &d.WarmC}
-	})
+	}, args...)
 }
 
 // CycleDrying is a drying that a cycle timed, with what the cycle tells of its circumstances.

@@ -23,6 +23,10 @@ var (
 	ErrAttention = errors.New("something must be acknowledged first")
 	ErrEnded     = errors.New("cycle has ended")
 	ErrUnknown   = errors.New("not in the record")
+	ErrKnown     = errors.New("in the record already")
+	ErrUnfit     = errors.New("cannot be kept")
+	ErrNotEmpty  = errors.New("record is not empty")
+	ErrNotExport = errors.New("not an export of a record")
 )
 
 // advice says, for each kind, what happened (%s is the file) and what to do. Detail stands between the two.
@@ -40,6 +44,10 @@ var advice = map[error][2]string{
 	ErrCutShort:  {"the record %s holds a cycle that was cut short", "Choose first what is to become of it: resume, dry or end"},
 	ErrAttention: {"the record %s holds something to acknowledge", "Read it and acknowledge it, then start again"},
 	ErrUnknown:   {"the record %s does not know it", "List what it has, or name another file with --record"},
+	ErrKnown:     {"the record %s has it already", "Nothing was stored. Look at the one that is named"},
+	ErrUnfit:     {"the record %s cannot keep this", "Nothing was stored. Put it right, then try again"},
+	ErrNotEmpty:  {"the record %s is not empty", "Nothing was imported. Name a file that is not there yet with --record"},
+	ErrNotExport: {"this cannot be taken over into the record %s", "Nothing was imported. Export it anew from the record that it came from"},
 	ErrEnded:     {"the record %s takes nothing more for this cycle", "Start a new cycle"},
 }
 

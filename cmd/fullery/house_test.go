@@ -20,7 +20,7 @@ import (
 // disks do not know each other.
 var mayImport = map[string][]string{
 	"cmd/fullery": {"cmd/fullery/draw", "cmd/fullery/live", "controller", "controller/piobench", "controller/piobench/lines",
-		"controller/simbench", "controller/sweep", "disks/record", "sensors", "sensors/calibration", "recipe", "recipe/drying", "recipe/endpoint", "recipe/forecast", "recipe/liquid", "recipe/quantity", "recipes"},
+		"controller/simbench", "controller/sweep", "disks/batch", "disks/compare", "disks/readback", "disks/record", "sensors", "sensors/calibration", "recipe", "recipe/drying", "recipe/endpoint", "recipe/forecast", "recipe/liquid", "recipe/quantity", "recipes"},
 	"cmd/fullery/live":    {"cmd/fullery/draw", "controller", "recipe"},
 	"cmd/fullery/draw":    {},
 	"controller":          {"recipe", "recipe/drying", "recipe/endpoint", "recipe/liquid"},

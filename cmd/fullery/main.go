@@ -127,6 +127,6 @@ func newRoot() *cobra.Command {
 		Args:          cobra.NoArgs,
 		RunE:          func(c *cobra.Command, _ []string) error { return c.Help() },
 	}
-	root.AddCommand(newRun(), newPlan(), newSweep(), newCheck(), newGuards(), newOff(), newServe(), newOrder(), newInstallService(), newDry(), newBench(), newPads(), newVigil(), newRecipes(), newMan())
+	root.AddCommand(newRun(), newPlan(), newSweep(), newCheck(), newGuards(), newOff(), newServe(), newOrder(), newInstallService(), newDry(), newCompare(), newBatch(), newBench(), newPads(), newRead(), newVigil(), newRecipes(), newMan())
 	return root
 }

@@ -2,25 +2,27 @@ package controller
 
 import (
 	"fmt"
+	"slices"
 	"strings"
-	"testing"
 	"time"
 
 	"fullery/recipe"
 )
 
-// The exhaustive exploration: the real Step from the idle state, every class of input at every state that is reached,
-// until no new state appears. Time is coarse (a tick is a second, every span is shortened to a few ticks), readings
-// come in classes that matter to some rule; nothing else is simplified.
+// The exhaustive exploration: the real Step from the idle state, and from every state in which a bench may come up after
+// a cut, every class of input at every state that is reached, until no new state appears. Time is coarse (a tick is a
+// second, every span is shortened to a few ticks), readings come in classes that matter to some rule (exploreclasses);
+// nothing else is simplified.
 
 // coarse shortens every span of the kernel to a few one-second ticks. Ratios that the rules rely on are kept: late is
-// more than a tick, proof and rests are at least one.
+// more than a tick, proof and settling are at least one, and the rests are longer than an operator needs to end a cycle and
+// start the next.
 func coarse(p *Program) *Program {
 	p.timing = timing{
 		tick: time.Second, late: 2 * time.Second, rundown: time.Second, restart: time.Second, spinUp: time.Second,
 		proof: time.Second, purge: 2 * time.Second, cool: time.Second, settle: time.Second, padsSpin: time.Second,
-		hubSpin: time.Second, padsRest: time.Second, padsMiss: time.Second, pumpRest: time.Second, heaterRest: time.Second,
-		stuck: 2 * time.Second, ask: time.Second, again: time.Second, clear: time.Second,
+		hubSpin: time.Second, padsRest: 2 * time.Second, padsMiss: 4 * time.Second, pumpRest: 3 * time.Second,
+		heaterRest: 4 * time.Second, stuck: 2 * time.Second, ask: time.Second, again: time.Second, clear: time.Second,
 	}
 	for i := range p.stages {
 		p.stages[i].byClock = p.stages[i].AtMost - time.Second
@@ -31,58 +33,31 @@ func coarse(p *Program) *Program {
 	return p
 }
 
-// class is one way in which the world may be in a step.
-type class struct {
-	name  string
-	twist func(*puppet, *Inputs)
-}
-
-// worlds are the classes of readings: all well, and one thing wrong in each way that a rule can tell apart.
-func worlds() []class {
-	list := []class{{"well", func(*puppet, *Inputs) {}}}
-	value := func(name string, s recipe.Sensor, x float64) {
-		list = append(list, class{name, func(_ *puppet, in *Inputs) { in.Readings[s].Value = x }})
-	}
-	lost := func(s recipe.Sensor) {
-		list = append(list, class{s.String() + " gone", func(_ *puppet, in *Inputs) { in.Readings[s] = Reading{} }},
-			class{s.String() + " impossible", func(_ *puppet, in *Inputs) { in.Readings[s].Quality = Implausible }})
-	}
-	for _, s := range []recipe.Sensor{recipe.Lid, recipe.EStop, recipe.TrayFloat, recipe.TankFloat, recipe.RinseFloat} {
-		value(s.String()+" tripped", s, 0)
-	}
-	for _, s := range []recipe.Sensor{recipe.Lid, recipe.EStop, recipe.TrayFloat, recipe.PadFront, recipe.FanSpeed, recipe.Air, recipe.Surface} {
-		lost(s)
-	}
-	value("fan stopped", recipe.FanSpeed, 0)
-	value("fan noise", recipe.FanSpeed, 999)
-	value("hub stopped", recipe.HubSpeed, 0)
-	value("pads stalled", recipe.PadsSpeed, 0)
-	value("pad light", recipe.PadFront, 0)
-	value("pad heavy", recipe.PadBack, 9)
-	value("air hot", recipe.Air, celsius0+60)
-	value("jacket cold", recipe.Surface, celsius0+10)
-	value("disk wet", recipe.Weight, 2e-3)
-	value("vapour high", recipe.Vapour, 0.5)
-	value("vapour rising", recipe.Vapour, 0.2)
-	return append(list,
-		class{"late", func(_ *puppet, in *Inputs) { in.Now += 10 * time.Second }},
-		class{"clock back", func(_ *puppet, in *Inputs) { in.Now -= 5 * time.Second }},
-		class{"drive failing", func(_ *puppet, in *Inputs) { in.DriveFailed = true }},
-		class{"record failing", func(_ *puppet, in *Inputs) { in.RecordFailing = true }})
-}
-
-// explorer walks breadth first through every reachable state.
-type explorer struct {
+// walk goes breadth first through every reachable state.
+type walk struct {
 	p      *Program
-	seen   map[State]int32 // state → the edge that first led to it
-	via    []step
-	queue  []State
-	edges  int
-	dried  map[Evidence]int // edges on which a drying ended, by what it rests on
 	worlds []class
-	u      puppet
+	full   bool // every order in every world, also where it cannot bear
+
+	seen  map[key]int32 // which state it is, in the order in which they were found
+	via   []step        // how each was first reached
+	home  []int32       // where a person who ends the cycle and waits comes to from each
+	roots []node
+	next  []node // what was found last and is still to be left
+	keys  []key
+
+	edges, depth int
+	tripped      GuardSet
+	dried        map[Evidence]int
+	u            puppet
+	here         node
+	hereKey      key
+	hereIs       int32
+	plain        Inputs // all well, one tick later, no order
+	e            edge
 }
 
+// step is one edge: from which state, in which world, with which order.
 type step struct {
 	from  int32
 	world int16
@@ -90,47 +65,84 @@ type step struct {
 	looks bool
 }
 
-func explore(p *Program, start State) *explorer {
-	x := &explorer{p: p, seen: map[State]int32{}, dried: map[Evidence]int{}, worlds: worlds(), u: puppet{p: p}}
-	x.reach(start, step{from: -1})
-	return x
-}
-
-// reach notes a state that is new. Its absolute time is set to zero: Step depends on differences only (TestWallOfTime).
-func (x *explorer) reach(s State, how step) {
-	s.Last = 0
-	if _, old := x.seen[s]; old {
-		return
-	}
-	x.seen[s] = int32(len(x.via))
-	x.via = append(x.via, how)
-	x.queue = append(x.queue, s)
-}
-
-// run walks until nothing new appears, or most states are seen; it returns the first broken invariant.
-func (x *explorer) run(most int) string {
-	for i := 0; i < len(x.queue) && len(x.queue) < most; i++ {
-		s := x.queue[i]
-		if said := x.leave(s, int32(i)); said != "" {
-			return said
+// newWalk starts at idle and at every state that a record may bring a bench up in.
+func newWalk(p *Program) *walk {
+	w := &walk{p: p, worlds: worlds(&p.bench), seen: map[key]int32{}, dried: map[Evidence]int{}, u: puppet{p: p}}
+	w.e.p = p
+	w.roots = append(w.roots, node{})
+	for i := range p.stages {
+		for _, dosed := range [...]float64{0, p.doseLimit} {
+			w.roots = append(w.roots, node{p.Interrupted(i, dosed), account{dosed: dosed}})
 		}
 	}
+	for i := range w.roots {
+		w.reach(&w.roots[i], keyOf(&w.roots[i]), step{from: -1 - int32(i)})
+	}
+	return w
+}
+
+// reach notes a state that is new, and tells which it is.
+func (w *walk) reach(n *node, k key, how step) int32 {
+	if i, old := w.seen[k]; old {
+		return i
+	}
+	i := int32(len(w.via))
+	w.seen[k] = i
+	w.via = append(w.via, how)
+	w.next = append(w.next, *n)
+	w.keys = append(w.keys, k)
+	return i
+}
+
+// run walks until nothing new appears, or more than most states are seen; it returns what is broken first.
+func (w *walk) run(most int) string {
+	for i := int32(0); len(w.next) > 0; w.depth++ {
+		level, keys := w.next, w.keys
+		w.next, w.keys = nil, nil
+		for j := range level {
+			w.here, w.hereKey, w.hereIs = level[j], keys[j], i
+			w.home = append(w.home, i) // idle is where it is
+			if said := w.leave(); said != "" {
+				return said
+			}
+			if len(w.via) > most {
+				return fmt.Sprintf("more than %d states: something is no longer capped", most)
+			}
+			i++
+		}
+	}
+	w.depth--
 	return ""
 }
 
-// leave tries everything at one state: every world without an order, and every order, looked at or not, in the worlds
-// that bear on orders.
-func (x *explorer) leave(s State, i int32) string {
-	for w := range x.worlds {
-		if said := x.try(s, i, w, NoOrder, false); said != "" {
+// leave tries every world, and every order in it, at the state where the walk is.
+func (w *walk) leave() string {
+	w.u.s = w.here.s
+	w.plain = w.u.ticks()
+	if w.hereIs%sampled == 0 {
+		if said := w.standsFor(); said != "" {
 			return said
 		}
 	}
-	for w := range withOrders {
+	for i := range w.worlds {
+		if said := w.try(i, NoOrder, false); said != "" {
+			return said
+		}
+		if w.worlds[i].atOnce {
+			continue
+		}
+		quiet, levels := w.e.after, w.e.out.Levels
 		for o := Start; o < numOrders; o++ {
-			for _, looks := range []bool{true, false} {
-				if said := x.try(s, i, w, o, looks); said != "" {
+			for _, looks := range [...]bool{true, false} {
+				all := w.full || i < withOrders
+				if !all && (!mayBear(o, w.here.s.Cycle) || !looks && !looksAt(o)) {
+					continue
+				}
+				if said := w.try(i, o, looks); said != "" {
 					return said
+				}
+				if w.refused() && (w.e.after != quiet || w.e.out.Levels != levels) {
+					return "an order that was refused changed something\n" + w.path(step{w.hereIs, int16(i), o, looks})
 				}
 			}
 		}
@@ -138,103 +150,205 @@ func (x *explorer) leave(s State, i int32) string {
 	return ""
 }
 
-// withOrders is how many of the worlds, from the first, are tried with every order.
-const withOrders = 3
+const (
+	withOrders = 3  // of the worlds, from the first, every order is tried in, also where it cannot bear
+	sampled    = 64 // every so manyth state is left in every way of every sensor
+)
 
-// try makes one step and checks it.
-func (x *explorer) try(s State, from int32, w int, o Order, looks bool) string {
-	x.edges++
-	x.u.s = s
-	in := Inputs{Now: s.Last + time.Second, Command: Command{Order: o, Looked: looks}}
-	x.u.well(&in)
-	x.worlds[w].twist(&x.u, &in)
-	after, out := x.p.Step(s, in)
-	how := step{from: from, world: int16(w), order: o, looks: looks}
-	if said := (edge{x.p, s, in, after, out}).broken(); said != "" {
-		return fmt.Sprintf("%s\n%s", said, x.path(how))
+// refused tells whether the order of the last step was refused.
+func (w *walk) refused() bool {
+	return slices.ContainsFunc(w.e.out.Events.All(), func(ev Event) bool { return ev.Kind == OrderRefused })
+}
+
+// try makes one step and checks it. The state's absolute time is set to zero after it: Step depends on differences only
+// (TestWallOfTime). The outputs are those of the step before, overwritten, as the loop has it.
+func (w *walk) try(world int, o Order, looks bool) string {
+	w.edges++
+	how := step{w.hereIs, int16(world), o, looks}
+	e := &w.e
+	e.before, e.after, e.in = w.here.s, w.here.s, w.plain
+	e.in.Command = Command{Order: o, Looked: looks}
+	w.worlds[world].twist(&w.u, &e.in)
+	w.p.step(&e.after, &e.in, &e.out)
+	said := e.first()
+	kept, wrong := w.here.kept.after(e)
+	if said == "" {
+		said = wrong
 	}
-	for _, ev := range out.Events.All() {
-		if ev.Kind == LiquidDried {
-			x.dried[ev.Evidence]++
+	if said != "" {
+		return said + "\n" + w.path(how)
+	}
+	w.note()
+	to := node{e.after, kept}
+	to.s.Last = 0
+	if to.s.forgetIdle() && w.edges%sampled == 0 {
+		if said := w.sameWithout(&to.s); said != "" {
+			return said + "\n" + w.path(how)
 		}
 	}
-	x.reach(after, how)
+	i := w.reach(&to, w.hereKey.moved(&w.here, &to), how)
+	if c := w.here.s.Cycle; c != Idle && world == 0 && o == homeward(c) && (looks || o == NoOrder) {
+		w.home[w.hereIs] = i
+	}
 	return ""
 }
 
-// path writes the shortest way to an edge.
-func (x *explorer) path(last step) string {
-	var lines []string
-	for h := last; h.from >= 0; h = x.via[h.from] {
-		lines = append([]string{fmt.Sprintf("  from %s: world %q, order %s (looked %v)",
-			x.queue[h.from].Cycle, x.worlds[h.world].name, h.order, h.looks)}, lines...)
-	}
-	return strings.Join(lines, "\n")
-}
-
-// shortRecipe is a recipe of few ticks that still has what its kinds of stage can do.
-func shortRecipe(liquid string, kinds ...recipe.Kind) recipe.Recipe {
-	r := testRecipe(liquid)
-	all := r.Stages
-	r.Stages = nil
-	r.Limits.Time = 7 * time.Second
-	for _, k := range kinds {
-		s := all[map[recipe.Kind]int{recipe.Wet: 0, recipe.Soak: 1, recipe.Scrub: 2, recipe.Rinse: 3, recipe.SpinOut: 4, recipe.Dry: 5}[k]]
-		s.For, s.AtMost, s.Reverse = min(s.For, 2*time.Second), 3*time.Second, min(s.Reverse, time.Second)
-		r.Stages = append(r.Stages, s)
-	}
-	r.Limits.Liquid = 1 * mL
-	return r
-}
-
-func TestExhaustive(t *testing.T) {
-	weighing := testBench()
-	weighing.Sensors[recipe.Weight].Fitted = true
-	weighed := shortRecipe("water-detergent", recipe.Rinse, recipe.Dry)
-	weighed.Limits.Time = 5 * time.Second // what was weighed makes many states: fewer ways to go round are enough
-	for _, c := range []struct {
-		name string
-		r    recipe.Recipe
-		b    recipe.Bench
-	}{
-		{"wet", shortRecipe("isopropanol-91", recipe.Wet, recipe.Dry), testBench()},
-		{"scrub", shortRecipe("isopropanol-91", recipe.Scrub, recipe.Dry), testBench()},
-		{"rinse and spin out", shortRecipe("water-detergent", recipe.Rinse, recipe.SpinOut), testBench()},
-		{"warmed dry", shortRecipe("water-detergent", recipe.Dry), testBench()},
-		{"weighed dry", weighed, weighing},
-	} {
-		t.Run(c.name, func(t *testing.T) {
-			t.Parallel()
-			p := coarse(mustCompile(t, c.r, c.b))
-			x := explore(p, State{})
-			if said := x.run(mostStates); said != "" {
-				t.Fatal(said)
-			}
-			t.Logf("%d states, %d edges, ends of drying %v", len(x.queue), x.edges, x.dried)
-			if n := len(x.queue); n < 5_000 || n >= mostStates {
-				t.Errorf("%d states: the exploration has lost its way, or is no longer whole", n)
-			}
-			x.checkWayHome(t)
-			if c.b.Sensors[recipe.Weight].Fitted && x.dried[ByWeight] == 0 {
-				t.Error("the exploration never found a disk dry by its weight")
-			}
-		})
-	}
-}
-
-// mostStates stops an exploration that a change made endless.
-const mostStates = 300_000
-
-// checkWayHome: from a sample of the reached states an operator on a bench where all is well reaches idle again.
-func (x *explorer) checkWayHome(t *testing.T) {
-	t.Helper()
-	for i := 0; i < len(x.queue); i += 97 {
-		x.u.s = x.queue[i]
-		for n := 0; x.u.s.Cycle != Idle; n++ {
-			if n > 100 {
-				t.Fatalf("no way home from %+v", x.queue[i])
-			}
-			x.u.step(time.Second, Command{Order: []Order{Stop, Reset}[n%2], Looked: true})
+// note keeps count of what the walk met.
+func (w *walk) note() {
+	for _, ev := range w.e.out.Events.All() {
+		switch ev.Kind {
+		case GuardTripped:
+			w.tripped.put(ev.Guard)
+		case LiquidDried:
+			w.dried[ev.Evidence]++
+		default:
 		}
 	}
+}
+
+// standsFor holds the classes to their word at the state where the walk is: every way of a reading being worth nothing
+// leads to where the class of the same view leads.
+func (w *walk) standsFor() string {
+	for s := range recipe.NumSensors {
+		if !w.p.bench.Sensors[s].Fitted {
+			continue
+		}
+		for _, way := range waysOf(s) {
+			in := w.plain
+			way.spoil(&in.Readings[s], &w.p.bench, s)
+			var class Inputs
+			for i := range w.worlds { // the two classes of this sensor
+				if name := w.worlds[i].name; name != s.String()+" stale" && name != s.String()+" implausible" {
+					continue
+				}
+				class = w.plain
+				w.worlds[i].twist(&w.u, &class)
+				if alike(w.p, &w.here.s, &in, &class) {
+					break
+				}
+			}
+			a, out := w.p.Step(w.here.s, in)
+			b, same := w.p.Step(w.here.s, class)
+			if a != b || out != same {
+				return fmt.Sprintf("%s %s does not do what its class does\n%s", s, way.name, w.path(step{from: w.hereIs}))
+			}
+		}
+	}
+	return ""
+}
+
+// forgetIdle takes out of a state what no step will look at, and tells whether there was any: that the step before was
+// late, which is judged anew, and guards on the list of those that wait that have counted nothing yet. Where these look they
+// are asked anyway, and where they do not they have nothing to forget.
+func (s *State) forgetIdle() (any bool) {
+	any, s.Late = s.Late, false
+	for rest := s.Waiting &^ s.Tripped; rest != 0; rest &= rest - 1 {
+		if g := rest.first(); s.Held[g] == 0 {
+			s.Waiting.drop(g)
+			any = true
+		}
+	}
+	return any
+}
+
+// sameWithout holds that to its word: with and without it, every world leads to the same.
+func (w *walk) sameWithout(without *State) string {
+	with := w.e.after
+	with.Last = 0
+	u := puppet{p: w.p, s: with}
+	for i := range w.worlds {
+		in := u.ticks()
+		w.worlds[i].twist(&u, &in)
+		a, out := w.p.Step(with, in)
+		b, same := w.p.Step(*without, in)
+		if a != b || out != same {
+			return "what was taken out of the state made a difference: " + w.worlds[i].name
+		}
+	}
+	return ""
+}
+
+// path writes the shortest way to an edge, walking it once more.
+func (w *walk) path(last step) string {
+	ways := []step{last}
+	for ways[len(ways)-1].from >= 0 {
+		ways = append(ways, w.via[ways[len(ways)-1].from])
+	}
+	root := ways[len(ways)-1]
+	slices.Reverse(ways)
+	u := puppet{p: w.p, s: w.roots[-1-root.from].s}
+	var b strings.Builder
+	fmt.Fprintf(&b, "  from %s", u.s.Cycle)
+	for _, h := range ways[1:] {
+		in := u.ticks()
+		in.Command = Command{Order: h.order, Looked: h.looks}
+		w.worlds[h.world].twist(&u, &in)
+		u.s, u.out = w.p.Step(u.s, in)
+		u.s.Last = 0
+		fmt.Fprintf(&b, "\n  %s", w.worlds[h.world].name)
+		if h.order != NoOrder {
+			fmt.Fprintf(&b, ", order %s (looked %v)", h.order, h.looks)
+		}
+		fmt.Fprintf(&b, " → %s, %s, on: %s", u.s.Cycle, w.p.Kind(u.s.Stage), u.out.Levels.on())
+	}
+	return b.String()
+}
+
+// on lists what is on, for a path.
+func (l Levels) on() string {
+	var list []string
+	for _, x := range []struct {
+		name string
+		is   bool
+	}{
+		{"pump", l.Pump > 0}, {"rinse pump", l.RinsePump > 0}, {"press", l.Press}, {"pads", l.Pads > 0},
+		{"pads the other way", l.Pads < 0}, {"hub", l.Hub > 0}, {"fan", l.Fan > 0}, {"heater", l.Heater > 0},
+		{"heater's second line", l.HeaterEnable},
+	} {
+		if x.is {
+			list = append(list, x.name)
+		}
+	}
+	if list == nil {
+		return "nothing"
+	}
+	return strings.Join(list, ", ")
+}
+
+// homeward is what a person orders who wants the bench idle: stop what is under way, wait, look and reset.
+func homeward(c CycleState) Order {
+	switch {
+	case c.Ended():
+		return Reset
+	case states(Running, Restarting, Holding, Held).has(c):
+		return Stop
+	default:
+		return NoOrder
+	}
+}
+
+// wayHome follows that way from every state on the explored graph, and returns the most steps that it takes. Where it goes
+// round without end it returns the path to there.
+func (w *walk) wayHome() (longest int32, said string) {
+	const unknown, underWay = 0, -1
+	steps := make([]int32, len(w.home)) // to idle, and one more
+	for i := range w.home {
+		var way []int32
+		at := int32(i)
+		for ; steps[at] == unknown && w.home[at] != at; at = w.home[at] {
+			steps[at] = underWay
+			way = append(way, at)
+		}
+		if steps[at] == underWay {
+			return 0, "no way home, though the operator stops, waits, looks and resets\n" + w.path(w.via[i])
+		}
+		n := max(steps[at], 1)
+		steps[at] = n
+		for _, back := range slices.Backward(way) {
+			n++
+			steps[back] = n
+		}
+		longest = max(longest, n-1)
+	}
+	return longest, ""
 }

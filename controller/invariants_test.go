@@ -2,6 +2,8 @@ package controller
 
 import (
 	"fmt"
+	"math"
+	"slices"
 	"sync"
 	"time"
 
@@ -20,32 +22,52 @@ type edge struct {
 
 // broken checks the invariants on one step and returns the first that is broken, or "". It reads the raw inputs
 // itself and uses none of the kernel's own judgements, so that a wrong judgement there does not hide here.
-func (e edge) broken() string {
-	for _, check := range []func() string{
-		e.pumps, e.heater, e.turning, e.aborting, e.onlyOrdersLeave, e.bounds, e.airAsked, e.dryHasEvidence,
-		e.transitions, e.sameAgain,
-	} {
-		if said := check(); said != "" {
+func (e edge) broken() string { return e.first() }
+
+// first is broken without a copy: a walk asks it on hundreds of millions of edges.
+func (e *edge) first() string {
+	for _, check := range checks {
+		if said := check(e); said != "" {
 			return said
 		}
 	}
 	return ""
 }
 
-// sure tells whether a reading is good, fresh and within its bounds.
-func (e edge) sure(s recipe.Sensor, low, high float64) bool {
-	r := e.in.Readings[s]
-	return r.Quality == Good && r.Age <= e.p.bench.Sensors[s].Stale && r.Value >= low && r.Value <= high
+var checks = [...]func(*edge) string{
+	(*edge).pumps, (*edge).heater, (*edge).turning, (*edge).aborting, (*edge).onlyOrdersLeave, (*edge).startsOnlyWhenWell,
+	(*edge).ordersEnd, (*edge).endingEnds, (*edge).bounds, (*edge).airAsked, (*edge).dryHasEvidence, (*edge).transitions,
+	(*edge).sameAgain,
 }
 
-func (e edge) fanProven() bool {
+// passed is the time that the controller counts since the step before.
+func (e *edge) passed() time.Duration {
+	if !e.before.Ticking {
+		return 0
+	}
+	return max(e.in.Now-e.before.Last, 0)
+}
+
+// window is what each pad may press with, in N, from the files.
+func (e *edge) window() (low, high float64) {
+	asked, area := &e.p.recipe.Pads, e.p.bench.Pads.Area
+	return asked.Pressure * (1 - asked.Within) * area, asked.Pressure * (1 + asked.Within) * area
+}
+
+// sure tells whether a reading is good, fresh and within its bounds.
+func (e *edge) sure(s recipe.Sensor, low, high float64) bool {
+	r := &e.in.Readings[s]
+	return r.Quality == Good && r.Age >= 0 && r.Age <= e.p.bench.Sensors[s].Stale && r.Value >= low && r.Value <= high
+}
+
+func (e *edge) fanProven() bool {
 	full := e.p.bench.Fan.Fastest
 	return e.before.Drove.Fan > 0 && e.sure(recipe.FanSpeed, 0.3*e.before.Drove.Fan*full, 1.3*full) &&
 		e.after.FanProof >= e.p.timing.proof
 }
 
 // burns tells, from the files and not from the program, whether anything in the cycle can burn.
-func (e edge) burns() bool {
+func (e *edge) burns() bool {
 	known, ok := burning.Load(e.p)
 	if !ok {
 		known = burnsByName(e.p)
@@ -67,8 +89,8 @@ func burnsByName(p *Program) bool {
 }
 
 // 1. Pump or rinse pump on ⇒ lid closed, tray dry, dose left, and, if the liquid is flammable, fan proven.
-func (e edge) pumps() string {
-	l := e.out.Levels
+func (e *edge) pumps() string {
+	l := &e.out.Levels
 	if l.Pump == 0 && l.RinsePump == 0 {
 		return ""
 	}
@@ -86,11 +108,11 @@ func (e edge) pumps() string {
 }
 
 // 2. Heater on ⇒ fan proven, air and surface below their limits, and no flammable liquid.
-func (e edge) heater() string {
+func (e *edge) heater() string {
 	if e.out.Levels.Heater == 0 && !e.out.Levels.HeaterEnable {
 		return ""
 	}
-	h := e.p.bench.Heater
+	h := &e.p.bench.Heater
 	switch {
 	case !e.fanProven() || e.out.Levels.Fan == 0:
 		return "invariant 2: heater on without a proven fan"
@@ -107,16 +129,15 @@ func (e edge) heater() string {
 }
 
 // 3. Pads or hub turning ⇒ lid closed. Pads turning ⇒ both forces fresh and inside the recipe's window.
-func (e edge) turning() string {
-	l := e.out.Levels
+func (e *edge) turning() string {
+	l := &e.out.Levels
 	if (l.Pads != 0 || l.Hub != 0) && !e.sure(recipe.Lid, 1, 1) {
 		return "invariant 3: pads or hub turning with the lid not surely closed"
 	}
 	if l.Pads == 0 {
 		return ""
 	}
-	asked, area := e.p.recipe.Pads, e.p.bench.Pads.Area
-	low, high := asked.Pressure*(1-asked.Within)*area, asked.Pressure*(1+asked.Within)*area
+	low, high := e.window()
 	if !e.sure(recipe.PadFront, low, high) || !e.sure(recipe.PadBack, low, high) {
 		return "invariant 3: pads turning with a force not surely inside the window"
 	}
@@ -128,7 +149,7 @@ func (e edge) turning() string {
 
 // 4. In aborting and aborted: pumps, pads, hub, heater off in the same step. Fan on to purge if the liquid is
 // flammable, unless the fan is the cause. (And off in every state but running.)
-func (e edge) aborting() string {
+func (e *edge) aborting() string {
 	l := e.out.Levels
 	l.Fan = 0
 	if e.after.Cycle != Running && l != (Levels{}) {
@@ -144,7 +165,7 @@ func (e edge) aborting() string {
 }
 
 // 5. Nothing leaves aborted or held (nor idle, stopped, complete) but an operator's order.
-func (e edge) onlyOrdersLeave() string {
+func (e *edge) onlyOrdersLeave() string {
 	resting := states(Idle, Held, Stopped, Aborted, Complete)
 	if !resting.has(e.before.Cycle) || e.after.Cycle == e.before.Cycle {
 		return ""
@@ -158,7 +179,7 @@ func (e edge) onlyOrdersLeave() string {
 
 // 6. Every stage ends by its maximum time; total liquid dosed ≤ the recipe's limit ≤ the tray's capacity. The clock
 // of the loop is allowed the length of one step.
-func (e edge) bounds() string {
+func (e *edge) bounds() string {
 	st := e.p.stages[e.after.Stage]
 	if e.after.Cycle == Running && e.after.InStage >= st.AtMost {
 		return "invariant 6: a stage runs past its longest time"
@@ -182,7 +203,7 @@ func (e edge) bounds() string {
 }
 
 // 7. Air at the cartridge never asked above the bench's limit, never above 50 °C.
-func (e edge) airAsked() string {
+func (e *edge) airAsked() string {
 	for _, st := range e.p.stages {
 		if st.Warm > min(e.p.bench.Heater.AirLimit, celsius0+50) {
 			return "invariant 7: air asked above its limit"
@@ -195,17 +216,27 @@ func (e edge) airAsked() string {
 }
 
 // 8. "Dry" is never claimed without saying on which evidence.
-func (e edge) dryHasEvidence() string {
+func (e *edge) dryHasEvidence() string {
 	for _, ev := range e.out.Events.All() {
-		if ev.Kind == LiquidDried && e.after.Drying.Evidence == NoEvidence {
+		if ev.Kind != LiquidDried {
+			continue
+		}
+		rests := map[Evidence]recipe.Sensor{ByWeight: recipe.Weight, BySurface: recipe.Surface, ByAir: recipe.AirOut}
+		witness, sensed := rests[ev.Evidence]
+		switch {
+		case ev.Evidence == NoEvidence:
 			return "invariant 8: dry without evidence"
+		case !sensed && ev.Evidence != ByClock:
+			return fmt.Sprintf("invariant 8: dry by %s, which no bench can tell", ev.Evidence)
+		case sensed && !e.sure(witness, math.Inf(-1), math.Inf(1)):
+			return fmt.Sprintf("invariant 8: dry by %s in a step that cannot read it", ev.Evidence)
 		}
 	}
 	return ""
 }
 
 // transitions checks each change of state against the published ones.
-func (e edge) transitions() string {
+func (e *edge) transitions() string {
 	at := e.before.Cycle
 	for _, ev := range e.out.Events.All() {
 		if ev.Kind != StateChanged {
@@ -223,9 +254,9 @@ func (e edge) transitions() string {
 }
 
 // 9. Same State and Inputs ⇒ same result.
-func (e edge) sameAgain() string {
+func (e *edge) sameAgain() string {
 	s, out := e.p.Step(e.before, e.in)
-	if s != e.after || out != e.out {
+	if s != e.after || out.Levels != e.out.Levels || out.Next != e.out.Next || !slices.Equal(out.Events.All(), e.out.Events.All()) {
 		return "invariant 9: the same step came out differently"
 	}
 	return ""

@@ -101,7 +101,7 @@ func (w *walk) run(most int) string {
 		w.next, w.keys = nil, nil
 		for j := range level {
 			w.here, w.hereKey, w.hereIs = level[j], keys[j], i
-			w.home = append(w.home, i) // idle is where it is
+			w.home = append(w.home, atHome)
 			if said := w.leave(); said != "" {
 				return said
 			}
@@ -327,6 +327,9 @@ func homeward(c CycleState) Order {
 	}
 }
 
+// atHome is where the way home leads from idle, and from nowhere else.
+const atHome = -1
+
 // wayHome follows that way from every state on the explored graph, and returns the most steps that it takes. Where it goes
 // round without end it returns the path to there.
 func (w *walk) wayHome() (longest int32, said string) {
@@ -335,7 +338,7 @@ func (w *walk) wayHome() (longest int32, said string) {
 	for i := range w.home {
 		var way []int32
 		at := int32(i)
-		for ; steps[at] == unknown && w.home[at] != at; at = w.home[at] {
+		for ; steps[at] == unknown && w.home[at] != atHome; at = w.home[at] {
 			steps[at] = underWay
 			way = append(way, at)
 		}

@@ -70,7 +70,7 @@ func (u *Summary) Watch(t *Tick) {
 		u.front.add(t.Inputs.Readings[recipe.PadFront].Value)
 		u.back.add(t.Inputs.Readings[recipe.PadBack].Value)
 	}
-	if t.State.Cycle == Held && t.State.Cause != noGuard {
+	if t.State.Cause != noGuard { // also while it is still coming to rest: a stop may come before it is held
 		u.Hold = t.State.Cause
 	}
 	for _, ev := range t.Outputs.Events.All() {
@@ -123,5 +123,5 @@ func (u *Summary) Reason() string {
 
 // ByGuard tells whether a guard, and not a person's own wish, ended the cycle.
 func (u *Summary) ByGuard() bool {
-	return u.Final.Cycle != Complete && (u.Final.Cause != noGuard || u.Hold != noGuard)
+	return u.Final.Cycle != Complete && u.Hold != noGuard
 }

@@ -331,3 +331,21 @@ func TestReasonNamesTheWayItEnded(t *testing.T) {
 		t.Errorf("%q\nwant %q", got, want)
 	}
 }
+
+// TestStoppedWhileItWasComingToRest: a cycle that a guard is holding, and that is stopped before it is held, was ended by
+// the guard: its stage says so, and so must the summary.
+func TestStoppedWhileItWasComingToRest(t *testing.T) {
+	w := newWatched(t, "water-detergent")
+	w.at(t, recipe.Scrub, 0)
+	usual := w.twist
+	w.twist = func(in *Inputs) { usual(in); openLid(in) }
+	w.give(NoOrder)
+	if w.s.Cycle != Holding {
+		t.Fatal(w.s.Cycle)
+	}
+	w.give(Stop)
+	w.to(t, Stopped)
+	if !w.sum.ByGuard() || w.sum.Stages[2].Ended != CutByGuard {
+		t.Errorf("by guard: %v, stage ended by %s: %q", w.sum.ByGuard(), w.sum.Stages[2].Ended, w.sum.Reason())
+	}
+}

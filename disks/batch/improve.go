@@ -1,5 +1,7 @@
 package batch
 
+import "math"
+
 // Improving: from random starts two disks change places, or one moves to a group that may have one more, as long as that
 // helps. It finds good deals of any number of disks, mostly the best ones of a few dozen, and proves nothing.
 
@@ -38,7 +40,7 @@ type improver struct {
 func (p *problem) improve(c chance, nodes int) improved {
 	var best improved
 	left := max(nodes, 0)
-	if left < 1<<50 {
+	if left < math.MaxInt/evaluations {
 		left *= evaluations
 	}
 	for i := range starts {

@@ -6,10 +6,7 @@ import (
 	"fmt"
 	"io"
 	"net"
-	"os"
-	"os/signal"
 	"strings"
-	"syscall"
 	"time"
 
 	"fullery/controller"
@@ -70,27 +67,14 @@ func handOver(c *cobra.Command, r recipe.Recipe, b recipe.Bench, f runFlags, nam
 
 // stopOnSignal makes the first signal an order to stop, and the second leave the cycle to its owner.
 func stopOnSignal(c *cobra.Command, bench string, conn net.Conn) (undo func()) {
-	ch := make(chan os.Signal, 2)
-	signal.Notify(ch, os.Interrupt, syscall.SIGTERM, syscall.SIGHUP)
-	done := make(chan struct{})
-	go func() {
-		for n := 0; ; n++ {
-			select {
-			case <-ch:
-				if n > 0 {
-					fmt.Fprintln(c.ErrOrStderr(), "Left: the owner of the bench goes on with what it was asked.")
-					conn.Close()
-					return
-				}
-				if err := giveOrder(bench, controller.Stop, false, c.OutOrStdout(), c.ErrOrStderr()); err != nil {
-					fmt.Fprintln(c.ErrOrStderr(), "The order to stop did not arrive:", err)
-				}
-			case <-done:
-				return
-			}
+	return onSignals(func() {
+		if err := giveOrder(bench, controller.Stop, false, c.OutOrStdout(), c.ErrOrStderr()); err != nil {
+			fmt.Fprintln(c.ErrOrStderr(), "The order to stop did not arrive:", err)
 		}
-	}()
-	return func() { signal.Stop(ch); close(done) }
+	}, func() {
+		fmt.Fprintln(c.ErrOrStderr(), "Left: the owner of the bench goes on with what it was asked.")
+		conn.Close()
+	})
 }
 
 // answer is how a station answers what another process asks.

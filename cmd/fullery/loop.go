@@ -165,6 +165,12 @@ var errQuit = errors.New("quit")
 
 // signals makes the first interrupt a stop and the second the end of the loop.
 func (j *job) signals(cancel context.CancelCauseFunc) (undo func()) {
+	return onSignals(func() { j.wishes.stop.Store(true) }, func() { cancel(errQuit) })
+}
+
+// onSignals calls first at the first signal that asks to end, and last at the second, or at once where the first one leaves no
+// time. Both are called on a goroutine of their own.
+func onSignals(first, last func()) (undo func()) {
 	ch := make(chan os.Signal, 2)
 	signal.Notify(ch, os.Interrupt, syscall.SIGTERM, syscall.SIGHUP, syscall.SIGQUIT)
 	done := make(chan struct{})
@@ -172,11 +178,13 @@ func (j *job) signals(cancel context.CancelCauseFunc) (undo func()) {
 		for n := 0; ; n++ {
 			select {
 			case got := <-ch:
+				if n == 0 {
+					first()
+				}
 				if n > 0 || got == syscall.SIGQUIT {
-					cancel(errQuit)
+					last()
 					return
 				}
-				j.wishes.stop.Store(true)
 			case <-done:
 				return
 			}

@@ -5,10 +5,7 @@ import (
 	"errors"
 	"fmt"
 	"io"
-	"os"
-	"os/signal"
 	"sync"
-	"syscall"
 	"time"
 
 	"fullery/controller"
@@ -29,8 +26,7 @@ type station struct {
 	notify *notifier
 	log    *journal
 
-	jobs   chan *job     // the job that is ready, at most one
-	ending chan struct{} // closed when the station is to end
+	jobs chan *job // the job that is ready, at most one
 
 	mu      sync.Mutex
 	busy    *job        // being made ready, or running
@@ -60,7 +56,7 @@ func newServe() *cobra.Command {
 
 // serve takes everything in the order in which it must be had: the bench, off; then the record.
 func serve(c *cobra.Command, benchFile, file string) (err error) {
-	s := &station{notify: newNotifier(), log: newJournal(c.OutOrStdout()), jobs: make(chan *job, 1), ending: make(chan struct{})}
+	s := &station{notify: newNotifier(), log: newJournal(c.OutOrStdout()), jobs: make(chan *job, 1)}
 	defer s.log.Close()
 	if s.bench, err = readBench(benchFile); err != nil {
 		return err
@@ -216,24 +212,7 @@ func (s *station) over() bool {
 // signals makes the first signal end the station as soon as its cycle has been stopped, with the purge that it needs, and
 // the second one at once.
 func (s *station) signals(cancel context.CancelCauseFunc) (undo func()) {
-	ch := make(chan os.Signal, 2)
-	signal.Notify(ch, os.Interrupt, syscall.SIGTERM, syscall.SIGHUP, syscall.SIGQUIT)
-	done := make(chan struct{})
-	go func() {
-		for n := 0; ; n++ {
-			select {
-			case got := <-ch:
-				s.end()
-				if n > 0 || got == syscall.SIGQUIT {
-					cancel(errQuit)
-					return
-				}
-			case <-done:
-				return
-			}
-		}
-	}()
-	return func() { signal.Stop(ch); close(done) }
+	return onSignals(s.end, func() { cancel(errQuit) })
 }
 
 // end makes the station end.
@@ -242,7 +221,6 @@ func (s *station) end() {
 	defer s.mu.Unlock()
 	if !s.closing {
 		s.closing = true
-		close(s.ending)
 		s.log.printf("Ending: a cycle that runs is stopped first.")
 	}
 	if s.busy != nil {

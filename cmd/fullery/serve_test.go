@@ -121,7 +121,7 @@ func served(t *testing.T) *station {
 	if err != nil {
 		t.Fatal(err)
 	}
-	s := &station{bench: b, record: rec, notify: &notifier{}, log: newJournal(&bytes.Buffer{}), jobs: make(chan *job, 1), ending: make(chan struct{})}
+	s := &station{bench: b, record: rec, notify: &notifier{}, log: newJournal(&bytes.Buffer{}), jobs: make(chan *job, 1)}
 	s.open = true
 	ended := make(chan struct{})
 	go func() {

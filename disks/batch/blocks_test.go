@@ -1,9 +1,6 @@
 package batch
 
 import (
-	"bytes"
-	"encoding/csv"
-	"strconv"
 	"testing"
 
 	"pgregory.net/rapid"
@@ -122,31 +119,5 @@ func checkSheet(t *rapid.T, d Dealt) {
 				t.Fatalf("the places of the methods add up to %v", places)
 			}
 		}
-	}
-}
-
-// The table to be filled in survives names with anything in them.
-func TestWriteTable(t *testing.T) {
-	disks := []Disk{{Name: `say "a", b`, Missing: 3}, {Name: "c;d", Missing: 3}, {Name: "ü\tx", Missing: 4}, {Name: "#1", Missing: 4}}
-	d, err := Deal(disks, []string{"x, y", "z"}, 9, 100)
-	if err != nil {
-		t.Fatal(err)
-	}
-	var b bytes.Buffer
-	if err := d.WriteTable(&b); err != nil {
-		t.Fatal(err)
-	}
-	rows, err := csv.NewReader(&b).ReadAll()
-	if err != nil || len(rows) != 5 {
-		t.Fatalf("%q, %v", rows, err)
-	}
-	for i, l := range d.Sheet() {
-		r := rows[i+1]
-		if r[0] != l.Disk || r[1] != l.Method || r[2] != strconv.Itoa(l.Missing) || r[3] != "" || r[4] != strconv.Itoa(l.Block) {
-			t.Errorf("row %d is %q for %+v", i+1, r, l)
-		}
-	}
-	if len(Ticks()) == 0 {
-		t.Error("no boxes to tick")
 	}
 }

@@ -1,10 +1,7 @@
 package batch
 
 import (
-	"encoding/csv"
-	"io"
 	"slices"
-	"strconv"
 )
 
 // Line is one line of a run sheet: one disk, in the order of work.
@@ -83,15 +80,4 @@ func (d Dealt) queues(c chance) [][]Placed {
 		all[g] = mixed
 	}
 	return all
-}
-
-// WriteTable writes the deal as a CSV table to be filled in, in the order of work: disk, method, before, after, block. "after"
-// is empty, for the missing sectors that are found afterwards.
-func (d Dealt) WriteTable(to io.Writer) error {
-	w := csv.NewWriter(to)
-	rows := [][]string{{"disk", "method", "before", "after", "block"}}
-	for _, l := range d.Sheet() {
-		rows = append(rows, []string{l.Disk, l.Method, strconv.Itoa(l.Missing), "", strconv.Itoa(l.Block)})
-	}
-	return w.WriteAll(rows)
 }
